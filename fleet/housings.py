@@ -9,6 +9,7 @@ from django.db import transaction
 
 from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
+from fleet.people.yards import look_again, look_again_at
 
 Found = TypeVar("Found")
 
@@ -26,7 +27,9 @@ def enter_housing(housing: SuppressorHousing) -> SuppressorHousing:
 
 def lock_housing(housing_id: int) -> SuppressorHousing:
     """Lock one housing until the transaction ends, and return it as it is now."""
-    return SuppressorHousing.objects.select_for_update().get(pk=housing_id)
+    locked = SuppressorHousing.objects.select_for_update().get(pk=housing_id)
+    look_again_at(locked)
+    return locked
 
 
 ALL_LOCKED = "all housings locked"
@@ -51,11 +54,12 @@ def lock_every_housing() -> None:
     whatever asks for all of them waits for those that were there when it began.
     """
 
-    def lock() -> list[int] | None:
+    def lock() -> list[tuple[int, int]] | None:
         keys = SuppressorHousing.objects.select_for_update().order_by("pk")
-        return list(keys.values_list("pk", flat=True)) or None
+        return list(keys.values_list("pk", "yard")) or None
 
-    together.once(ALL_LOCKED, lock)
+    locked = together.once(ALL_LOCKED, lock)
+    look_again(SuppressorHousing, locked or ())
 
 
 def once_all_are_locked(key: Hashable, find: Callable[[], Found]) -> Found:
@@ -83,4 +87,6 @@ def each_once_all_are_locked(
 
 def lock_all_housings() -> list[SuppressorHousing]:
     """Lock every housing in the order of their keys."""
-    return list(SuppressorHousing.objects.select_for_update().order_by("pk"))
+    locked = list(SuppressorHousing.objects.select_for_update().order_by("pk"))
+    look_again(SuppressorHousing, ((each.pk, each.yard_id) for each in locked))
+    return locked

@@ -7,20 +7,22 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Model
 
 from fleet.dates import moment_words
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.models.machine import column_of, sort_of
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, look_again_at
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
+
+Sort = TypeVar("Sort", bound=Model)
 
 
 def open_outage(machine: AnyMachine) -> OutOfService | None:
@@ -49,9 +51,10 @@ def named(machine: AnyMachine) -> str:
     return f"{sort_of(machine)} {machine}"
 
 
-def lock_machine(machine: AnyMachine) -> AnyMachine:
+def lock_machine(machine: Sort) -> Sort:
     """Lock one machine until the transaction ends, and return it as it is now."""
-    locked: AnyMachine = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    look_again_at(locked)
     return locked
 
 

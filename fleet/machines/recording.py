@@ -19,6 +19,7 @@ from fleet.fields import CLOCK_LEEWAY
 from fleet.housings import lock_every_housing
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
+from fleet.outages import lock_machine
 from fleet.people.yards import in_yard_of
 from fleet.setup.recording import change_thing
 from fleet.together import save_held
@@ -56,7 +57,7 @@ def change_machine(
     """
     # A unit that is committed this moment is answered with the clamp as it is read.
     lock_every_housing()
-    locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    locked = lock_machine(machine)
     fitting = locked.fittings.current().select_related("hammer").first()  # type: ignore[attr-defined]
     if changes.get("retired_on") is not None and fitting is not None:
         raise ValidationError(
@@ -135,7 +136,7 @@ def _put_on(
         known = fittings.filter(Q(submission_id=submission_id) | Q(removal_id=submission_id))
         if known.exists():
             return known.filter(submission_id=submission_id).first()
-    locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    locked = lock_machine(machine)
     own, others = fittings.filter(**{_owner(model): machine}), fittings.filter(hammer=hammer)
     before = own.filter(removed_at=None).first()
     displaced = others.filter(removed_at=None).first() if hammer else None

@@ -41,10 +41,14 @@ EVERY_YARD = InEveryYard()
 
 @dataclass(frozen=True)
 class Stands:
-    """Where something is: None as its yard holds for every yard."""
+    """Where something is: None as its yard holds for every yard.
+
+    record: what stands there, of what its yard is written on, None of what is in several.
+    """
 
     what: str
     yard: Yard | None
+    record: Any = None
 
 
 def places_of(record: Any) -> list[Stands]:
@@ -68,7 +72,7 @@ def places_of(record: Any) -> list[Stands]:
         kept = type(record)._default_manager.select_related("yard").filter(pk=record.pk).first()
         record = kept or record
     yard = record.yard
-    return [] if yard is None else [Stands(f"{record} stands in", yard)]
+    return [] if yard is None else [Stands(f"{record} stands in", yard, record)]
 
 
 def _places_of_lot(lot: PadLot) -> list[Stands]:
@@ -85,6 +89,6 @@ def _places_of_job(job: Any) -> list[Stands]:
         return []
     held = job.commitments.filter(released_at=None).select_related("housing__yard")
     return [
-        Stands(f"{each.housing}, which this job holds, stands in", each.housing.yard)
+        Stands(f"{each.housing}, which this job holds, stands in", each.housing.yard, each.housing)
         for each in held
     ]

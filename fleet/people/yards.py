@@ -7,15 +7,19 @@ looks for the one that suits wherever it is, and a figure that is hidden can dro
 A recording function says by a decorator what it touches, so that page, phone, import and programs
 obey alike: `@in_yard_of(…)` things, each where it stands as known now; `@in_every_yard` what holds
 for all, such as policies, people and imports of registers; `@in_no_yard(…)` what no yard owns, and
-why. What was sent away is its old yard’s until it arrives, and a lot of pads stands wherever its
-pads are, on a shelf or on a housing: what changes its rating changes the figures of those.
+why. The gate looks before anything is locked, and what locks a thing calls `look_again`: one
+moved in that very moment is acted on by where it stands then. What was sent away is its old yard’s
+until it arrives, and a lot of pads stands wherever its pads are, on a shelf or on a housing: what
+changes its rating changes the figures of those.
 """
 
 from __future__ import annotations
 
 import inspect
 import uuid
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
@@ -23,6 +27,7 @@ from typing import Any, ParamSpec, TypeVar
 from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.db.models import Model
 
 from fleet.models import Yard, YardBinding
 from fleet.people.places import EVERY_YARD, Stands, places_of
@@ -69,17 +74,23 @@ def yard_names(yards: Iterable[Yard]) -> str:
     return f"{', '.join(before)} and {last}" if before else last
 
 
-def must_act_in(person: User, *touched: Any, any_of_them: bool = False) -> None:
+def must_act_in(person: User, *touched: Any, any_of_them: bool = False) -> Sequence[Stands]:
     """Let somebody act only on what stands in the yards they are bound to. The gate.
+
+    Returns where that stands, nothing for whoever acts in all yards.
 
     touched: records of any kind, a Yard, EVERY_YARD; None touches nothing. any_of_them: whether
     one of their yards is enough, as for what goes from one yard to another. Raises BoundElsewhere
     saying where what they meant stands, where they are bound, and who can change that.
     """
-    first = stands_elsewhere(person, *touched, any_of_them=any_of_them)
+    bound = yards_bound_to(person)
+    if not bound:
+        return ()
+    places = _places(touched)
+    first = _elsewhere(places, bound, any_of_them=any_of_them)
     if first is None:
-        return
-    here = yard_names(yards_bound_to(person))
+        return places
+    here = yard_names(bound)
     who = who_words(person)
     change = (
         "an equipment manager who is bound to no yard changes that on the page of "
@@ -96,15 +107,28 @@ def must_act_in(person: User, *touched: Any, any_of_them: bool = False) -> None:
     )
 
 
+def acts_in(person: Any, yard_id: int) -> bool:
+    """Whether somebody may act in a yard: in their own, and in every one where bound to none."""
+    bound = yards_bound_to(person)
+    return not bound or yard_id in {yard.pk for yard in bound}
+
+
 def stands_elsewhere(person: Any, *touched: Any, any_of_them: bool = False) -> Stands | None:
     """Return where something stands that somebody may not act on; None where they may.
 
     touched, any_of_them: as of must_act_in.
     """
     bound = yards_bound_to(person)
-    if not bound:
-        return None
-    places = [place for each in touched for place in places_of(each)]
+    return _elsewhere(_places(touched), bound, any_of_them=any_of_them) if bound else None
+
+
+def _places(touched: Iterable[Any]) -> list[Stands]:
+    return [place for each in touched for place in places_of(each)]
+
+
+def _elsewhere(
+    places: Sequence[Stands], bound: Sequence[Yard], *, any_of_them: bool
+) -> Stands | None:
     known = {yard.pk for yard in bound}
     elsewhere = [each for each in places if each.yard is None or each.yard.pk not in known]
     if not elsewhere or (any_of_them and len(elsewhere) < len(places)):
@@ -132,10 +156,61 @@ class Touches:
     any_of_them: bool = False
     why: str = ""
 
-    def refuse(self, person: User, arguments: Arguments) -> None:
-        """Raise BoundElsewhere where somebody may not act on that."""
-        if yards_bound_to(person):
-            must_act_in(person, *self.of(arguments), any_of_them=self.any_of_them)
+    def refuse(self, person: User, arguments: Arguments) -> Sequence[Stands]:
+        """Raise BoundElsewhere where somebody may not act on that, else return where it stands."""
+        if not yards_bound_to(person):
+            return ()
+        return must_act_in(person, *self.of(arguments), any_of_them=self.any_of_them)
+
+
+@dataclass
+class _Seen:
+    """Where the gate saw things stand, by model and key, and how it looks again."""
+
+    yards: dict[tuple[type[Model], int], int]
+    look: Callable[[], object]
+
+
+# Of the act that is being recorded, by whoever is bound to yards.
+_seen: ContextVar[_Seen | None] = ContextVar("seen", default=None)
+
+
+def look_again(model: type[Model], locked: Iterable[tuple[int, int]]) -> None:
+    """Hold things that were just locked to the gate, which looked before they were.
+
+    locked: the key of each and that of the yard it stands in. What was moved since is looked at
+    again as it stands now; what stands where it was seen asks nothing of the database. Once each:
+    the act itself may move it afterwards.
+    """
+    seen = _seen.get()
+    if seen is None or not seen.yards:
+        return
+    was_moved = False
+    for key, yard in locked:
+        was_moved |= seen.yards.pop((model, key), yard) != yard
+    if was_moved:
+        seen.look()
+
+
+def look_again_at(locked: Model) -> None:
+    """Hold one thing that was just locked to the gate, where it stands in a yard."""
+    yard_id: int | None = getattr(locked, "yard_id", None)
+    if yard_id is not None:
+        look_again(type(locked), [(locked.pk, yard_id)])
+
+
+@contextmanager
+def _looks_again(places: Sequence[Stands], look: Callable[[], object]) -> Iterator[None]:
+    yards = {
+        (type(each.record), each.record.pk): each.yard.pk
+        for each in places
+        if each.record is not None and each.yard is not None
+    }
+    token = _seen.set(_Seen(yards, look))
+    try:
+        yield
+    finally:
+        _seen.reset(token)
 
 
 def in_yard_of(
@@ -198,12 +273,20 @@ def _gate(
                 bound = signature.bind(*args, **kwargs)
                 bound.apply_defaults()
                 given = bound.arguments
-            try:
-                touches.refuse(given["by"], given)
-            except BoundElsewhere:
-                if known is None or not known(_submission_of(given)):
-                    raise
-            return record(*args, **kwargs)
+
+            def look() -> Sequence[Stands]:
+                try:
+                    return touches.refuse(given["by"], given)
+                except BoundElsewhere:
+                    if known is None or not known(_submission_of(given)):
+                        raise
+                    return ()
+
+            places = look()
+            if not places:
+                return record(*args, **kwargs)
+            with _looks_again(places, look):
+                return record(*args, **kwargs)
 
         setattr(recorded, TOUCHES, touches)
         return recorded

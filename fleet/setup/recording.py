@@ -17,7 +17,7 @@ from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import SetUpChange, Yard
 from fleet.people.places import EVERY_YARD
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, look_again_at
 from fleet.setup.versions import version_of
 
 Owned = TypeVar("Owned", bound=Model)
@@ -37,6 +37,12 @@ def _whereabouts(given: Mapping[str, Any]) -> tuple[Any, ...]:
     """A machine or an instrument is of its yard; the yards themselves are of all."""
     record = given["record"]
     return (EVERY_YARD if isinstance(record, Yard) else record,)
+
+
+def _locked(record: Owned) -> Owned:
+    locked = type(record)._default_manager.select_for_update().get(pk=record.pk)
+    look_again_at(locked)
+    return locked
 
 
 @in_yard_of(_whereabouts)
@@ -79,7 +85,7 @@ def change_thing(
     """
     # A unit that is committed this moment is answered with the machine as it is read.
     lock_all_housings()
-    locked = type(record)._default_manager.select_for_update().get(pk=record.pk)
+    locked = _locked(record)
     if SetUpChange.objects.filter(submission_id=submission_id).exists():
         return locked
     if seen is not None and seen != version_of(locked):
@@ -131,7 +137,7 @@ def retire_thing(
     Raises ValidationError naming the field where the day can't be, or something is in the way.
     """
     lock_all_housings()
-    locked = type(record)._default_manager.select_for_update().get(pk=record.pk)
+    locked = _locked(record)
     if SetUpChange.objects.filter(submission_id=submission_id).exists():
         return locked
     if locked.retired_on is not None:
@@ -167,7 +173,7 @@ def bring_back(record: Any, *, submission_id: uuid.UUID, reason: str, by: User) 
     Raises ValidationError where it is in use, or its yard is not.
     """
     lock_all_housings()
-    locked = type(record)._default_manager.select_for_update().get(pk=record.pk)
+    locked = _locked(record)
     if SetUpChange.objects.filter(submission_id=submission_id).exists():
         return locked
     if locked.retired_on is None:

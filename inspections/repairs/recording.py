@@ -16,6 +16,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import day_words, moment_words
 from fleet.models.machine import column_of
+from fleet.outages import lock_machine
 from fleet.people.yards import in_yard_of
 from fleet.uploads import Form, let_in
 from inspections.models import (
@@ -53,7 +54,7 @@ def order_repair(
     nothing is said to be done or nobody to do it, the day can't be, the machine is out of use, or
     the finding is of another machine, closed, or ordered already.
     """
-    locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    locked = lock_machine(machine)
     known: RepairOrder | None = RepairOrder.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known

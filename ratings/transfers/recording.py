@@ -29,6 +29,7 @@ from fleet.models import (
 )
 from fleet.models.measured_fields import measured_field
 from fleet.models.retirable import refuse_out_of_use
+from fleet.outages import lock_machine
 from fleet.people.yards import in_yard_of
 from ratings.models import Commitment, ExtractionJob, TransferForJob
 
@@ -66,7 +67,7 @@ def plan_transfer(
         mounting = mounted.filter(housing=moved).first()
         hammer = mounting.hammer if mounting else None
     elif hammer is not None:
-        hammer = Hammer.objects.select_for_update().get(pk=hammer.pk)
+        hammer = lock_machine(hammer)
         mounting = mounted.filter(hammer=hammer).first()
     known = Transfer.objects.filter(submission_id=submission_id).first()
     if known is not None:
@@ -212,7 +213,8 @@ def _lock(submission_id: uuid.UUID, transfer: Transfer) -> tuple[Transfer, Trans
     if transfer.housing_id is not None:
         lock_housing(transfer.housing_id)
     elif transfer.hammer_id is not None:
-        Hammer.objects.select_for_update().get(pk=transfer.hammer_id)
+        assert transfer.hammer is not None
+        lock_machine(transfer.hammer)
     found = Transfer.objects.select_related("goal", "end", "housing", "hammer").get(pk=transfer.pk)
     if found.ended is not None:
         if found.ended.submission_id == submission_id:

@@ -20,19 +20,30 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
 
 import fleet
 import inspections
 import ratings
 from fleet import clock
+from fleet.housings import lock_housing
 from fleet.machines.recording import fit_clamp
-from fleet.models import PersonChange, YardBinding, YardBindingEnd
+from fleet.models import (
+    OutOfService,
+    PersonChange,
+    SuppressorHousing,
+    Yard,
+    YardBinding,
+    YardBindingEnd,
+)
 from fleet.outages import take_out_of_service
 from fleet.people.places import EVERY_YARD
 from fleet.people.recording import bind_to_yards, change_access, enter_person
 from fleet.people.yards import (
     TOUCHES,
     BoundElsewhere,
+    Touches,
+    in_yard_of,
     must_act_in,
     touches_of,
     yards_bound_to,
@@ -59,6 +70,7 @@ from tests.builders import (
 )
 from tests.factories import (
     ClampFactory,
+    HousingFactory,
     ManagerFactory,
     PadLotFactory,
     YardFactory,
@@ -74,6 +86,25 @@ pytestmark = pytest.mark.django_db
 def elsewhere() -> User:
     """A manager bound to a yard in which nothing stands."""
     return bound_to(YardFactory(name="North Pier"))
+
+
+@pytest.fixture
+def after_the_gate(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[], object]], None]:
+    """Have something happen between the first look of the gate and what is locked after it."""
+    real = Touches.refuse
+
+    def happens(what: Callable[[], object]) -> None:
+        waiting = [what]
+
+        def refuse(touches: Touches, person: User, given: Any) -> Any:
+            found = real(touches, person, given)
+            while waiting:
+                waiting.pop()()
+            return found
+
+        monkeypatch.setattr(Touches, "refuse", refuse)
+
+    return happens
 
 
 # Binding somebody
@@ -596,3 +627,77 @@ def test_a_page_of_another_yards_unit_tells_who_is_bound_why_it_stays_shut(
     assert refused.status_code == 403
     assert f"{unit.housing} stands in {unit.housing.yard}" in words(refused)
     assert client.get(reverse("unit", args=[unit.housing.pk])).status_code == 200
+
+
+# Moved while somebody records
+
+
+def moves(thing: Any, yard: Yard) -> Callable[[], object]:
+    return lambda: type(thing)._default_manager.filter(pk=thing.pk).update(yard=yard)
+
+
+def test_a_unit_moved_in_the_very_moment_it_is_signed_for_is_its_new_yard_s(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    unit = rated_unit()
+    person = bound_to(unit.housing.yard, person=unit.manager)
+    before = Inspection.objects.count()
+    after_the_gate(moves(unit.housing, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="stands in North Pier"):
+        count(unit.housing, person, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
+    assert Inspection.objects.count() == before
+
+
+def test_a_unit_moved_meanwhile_between_yards_of_whoever_signs_is_signed_for(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    unit, other = rated_unit(), YardFactory()
+    person = bound_to(unit.housing.yard, other, person=unit.manager)
+    after_the_gate(moves(unit.housing, other))
+    assert count(unit.housing, person, unit.lot, at=timezone.now()).inspection.pk
+
+
+def test_a_machine_moved_in_the_very_moment_it_is_taken_out_of_service_is_its_new_yard_s(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    clamp = ClampFactory()
+    person = bound_to(clamp.yard)
+    after_the_gate(moves(clamp, YardFactory()))
+    with pytest.raises(BoundElsewhere):
+        take_out_of_service(
+            submission_id=uuid.uuid4(),
+            machine=clamp,
+            since=timezone.now(),
+            reason="A jaw is cracked",
+            by=person,
+        )
+    assert not OutOfService.objects.exists()
+
+
+@pytest.mark.parametrize("what", ["clamp", "housing"])
+def test_what_is_moved_in_the_very_moment_it_is_changed_stays_as_it_was(
+    what: str, after_the_gate: Callable[[Callable[[], object]], None]
+) -> None:
+    thing = ClampFactory() if what == "clamp" else HousingFactory()
+    person = bound_to(thing.yard)
+    after_the_gate(moves(thing, YardFactory()))
+    with pytest.raises(BoundElsewhere):
+        change_thing(
+            thing, {"mark": "K-99"}, submission_id=uuid.uuid4(), reason="Misread", by=person
+        )
+    assert type(thing)._default_manager.get().mark == thing.mark
+
+
+def test_what_stands_where_the_gate_saw_it_asks_no_more_of_the_database(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
+    housing = HousingFactory()
+    person = bound_to(housing.yard)
+    with django_assert_num_queries(3):
+
+        @in_yard_of("housing")
+        def lock(*, housing: SuppressorHousing, by: User) -> SuppressorHousing:
+            return lock_housing(housing.pk)
+
+        # Which yards they are bound to, where it stands, and the lock.
+        assert lock(housing=housing, by=person) == housing
