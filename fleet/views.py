@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, LogoutView
 from django.core.exceptions import (
+    NON_FIELD_ERRORS,
     BadRequest,
     RequestDataTooBig,
     TooManyFieldsSent,
@@ -29,7 +30,7 @@ from fleet.fields import note_refusal
 from fleet.kept_files import GONE, NOT_FOUND, NotKept
 from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
-from fleet.people.locks import is_locked_out, locked_page
+from fleet.people.locks import is_locked_out, locked_page, tries_left_words
 from fleet.people.middleware import MUST_CHANGE, PASSED
 from fleet.people.passkeys import PasskeyRefused, enter_from, owner_of, site_of
 from fleet.refusals import refused_by_role
@@ -106,9 +107,12 @@ class SignIn(LoginView):
 
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         # Only a name that is somebody's: what was typed may be a password in the wrong field.
-        who = User.objects.filter(username=form.cleaned_data.get("username", "")).first()
+        name = form.cleaned_data.get("username", "")
+        who = User.objects.filter(username=name).first()
         count_failure(self.request, "sign-in")
         logger.warning("sign-in failed for %s", f"“{who}”" if who else "a name nobody here has")
+        if form.has_error(NON_FIELD_ERRORS):
+            form.add_error(None, tries_left_words(self.request, name))
         return super().form_invalid(form)
 
 

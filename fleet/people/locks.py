@@ -16,7 +16,7 @@ from typing import Any
 from axes.models import AccessAttempt
 from django.conf import settings
 from django.contrib.auth.models import User
-from django.db.models import Max, Sum
+from django.db.models import Max, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -60,10 +60,32 @@ def is_locked_out(request: HttpRequest, user: User) -> bool:
     return bool(_locks(user.username, ip_address=plain_address_of(request)))
 
 
-def _locks(name: str, **where: Any) -> list[Lock]:
+def tries_left_words(request: HttpRequest, name: str) -> str:
+    """Say after how many more wrong tries a name is locked out from where a request comes.
+
+    In the same words whether or not anybody has that name.
+    """
+    counted = name_counted(request, {"username": name})
+    tried = _failures(counted, ip_address=plain_address_of(request))
+    failures = tried.aggregate(failures=Sum("failures_since_start"))["failures"] or 0
+    left = max(1, settings.AXES_FAILURE_LIMIT - failures)
+    minutes = settings.AXES_COOLOFF_TIME.total_seconds() / 60
+    more = "one more wrong try" if left == 1 else f"{left} more wrong tries"
+    return f"After {more}, this name is locked out from here for {minutes:g} minutes."
+
+
+def _failures(name: str, **where: Any) -> QuerySet[AccessAttempt]:
+    """Return what is kept of failures under a name that still count."""
     since = timezone.now() - settings.AXES_COOLOFF_TIME
+    found: QuerySet[AccessAttempt] = AccessAttempt.objects.filter(
+        username=name, attempt_time__gte=since, **where
+    )
+    return found
+
+
+def _locks(name: str, **where: Any) -> list[Lock]:
     addresses = (
-        AccessAttempt.objects.filter(username=name, attempt_time__gte=since, **where)
+        _failures(name, **where)
         .order_by()
         .values("ip_address")
         .annotate(failures=Sum("failures_since_start"), last=Max("attempt_time"))

@@ -56,6 +56,33 @@ def test_the_fifth_wrong_password_locks_and_the_right_one_is_not_tried_then() ->
     assert try_in(person, PASSWORD).status_code == 429
 
 
+def said(answer: Any) -> str:
+    """What the page of a sign-in that failed says of it, without the field that names who."""
+    page = words(answer)
+    return page[page.index("You are not signed in.") : page.index("User")]
+
+
+def test_each_wrong_password_says_how_many_more_lock_the_name_out() -> None:
+    person = AuditorFactory()
+    expected = [f"After {left} more wrong tries" for left in (4, 3, 2)] + [
+        "After one more wrong try"
+    ]
+    for each in expected:
+        assert f"{each}, this name is locked out from here for 15 minutes." in words(try_in(person))
+
+
+def test_the_tries_left_tell_nobody_which_names_there_are() -> None:
+    for _ in range(LIMIT - 1):
+        assert said(try_in(AuditorFactory.create(username="somebody"))) == said(try_in("no-one"))
+        User.objects.filter(username="somebody").update(username=f"was-{uuid.uuid4()}")
+
+
+def test_a_field_left_blank_is_no_try() -> None:
+    person = AuditorFactory()
+    assert "more wrong" not in words(try_in(person, ""))
+    assert "After 4 more wrong tries" in words(try_in(person))
+
+
 def test_the_page_says_until_when_and_who_lifts_it() -> None:
     answer = locked_out(AuditorFactory())
     until = timezone.localtime(timezone.now() + timedelta(minutes=15))
