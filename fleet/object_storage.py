@@ -71,6 +71,10 @@ class PrivateObjects(S3Storage):  # type: ignore[misc]  # the library carries no
         with _as_of_files():
             return int(super().size(name))
 
+    def get_modified_time(self, name: str) -> Any:
+        with _as_of_files():
+            return super().get_modified_time(name)
+
     def listdir(self, name: str) -> Any:
         with _as_of_files():
             return super().listdir(name)

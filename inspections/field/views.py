@@ -26,7 +26,7 @@ from inspections.field.payload import BadPayload, Sent, read_payload
 from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
 from inspections.field.receive import receive, signed_words
 from inspections.models import PullPhoto
-from inspections.photos.pieces import OutOfStep, TooLarge
+from inspections.photos.pieces import OutOfStep, TooLarge, TooSmall
 from inspections.photos.recording import UnknownPhoto, photo_named, progress, take_piece
 
 MOST_PAYLOAD_BYTES = 1024 * 1024
@@ -153,7 +153,7 @@ def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
         return _refusal(request, 404, {"photo": [words]})
     except OutOfStep as step:
         return JsonResponse({"received": step.received}, status=409)
-    except (TooLarge, NoPicture) as refusal:
+    except (TooLarge, TooSmall, NoPicture) as refusal:
         return _refusal(request, 422, {"photo": [str(refusal)]})
     is_new = is_whole and request.method == "PUT"
     return JsonResponse({"received": here, "done": is_whole}, status=201 if is_new else 200)

@@ -7,6 +7,7 @@ objects adds to none.
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
@@ -14,6 +15,10 @@ from django.core.files.storage import default_storage
 from fleet.picture import MOST_BYTES
 
 MOST_PIECE_BYTES = 256 * 1024
+# A phone sends eight times as many; less would keep a photo as thousands of files.
+LEAST_PIECE_BYTES = 16 * 1024
+# Where its pieces lie, in a folder for each photo.
+PIECES = "pieces"
 
 
 class OutOfStep(Exception):
@@ -28,6 +33,10 @@ class TooLarge(ValueError):
     """A photo, or a piece of one, of more bytes than we take."""
 
 
+class TooSmall(ValueError):
+    """A piece of fewer bytes than we take, which is not the last of its photo."""
+
+
 def received(photo_id: uuid.UUID) -> int:
     """Return how many bytes of a photo are here."""
     names = _names(photo_id)
@@ -38,7 +47,7 @@ def received(photo_id: uuid.UUID) -> int:
 def add_piece(photo_id: uuid.UUID, offset: int, length: int, piece: bytes) -> int:
     """Add a piece and return how many bytes are here now.
 
-    The caller holds a lock on the photo. Raises OutOfStep and TooLarge.
+    The caller holds a lock on the photo. Raises OutOfStep, TooLarge and TooSmall.
     """
     if length > MOST_BYTES or len(piece) > MOST_PIECE_BYTES:
         raise TooLarge(f"A photo may have {MOST_BYTES // 1024**2} MB: take it again, smaller.")
@@ -47,6 +56,10 @@ def add_piece(photo_id: uuid.UUID, offset: int, length: int, piece: bytes) -> in
         raise OutOfStep(here)
     if offset + len(piece) > length:
         raise TooLarge("This piece goes beyond the end of its photo.")
+    if len(piece) < LEAST_PIECE_BYTES and offset + len(piece) < length:
+        raise TooSmall(
+            f"A piece of a photo has {LEAST_PIECE_BYTES // 1024} kB or more, but for its last."
+        )
     if piece:
         name = f"{_folder(photo_id)}/{offset:010d}.part"
         # One of which nothing came, where the machine stopped over it.
@@ -62,6 +75,21 @@ def take_whole(photo_id: uuid.UUID) -> bytes:
         with default_storage.open(name) as file:
             pieces.append(file.read())
     return b"".join(pieces)
+
+
+def begun() -> list[uuid.UUID]:
+    """Return the photos of which pieces are here."""
+    try:
+        folders, _ = default_storage.listdir(PIECES)
+    except FileNotFoundError:
+        return []
+    return [uuid.UUID(each) for each in sorted(folders)]
+
+
+def last_came_at(photo_id: uuid.UUID) -> datetime | None:
+    """Return when the last piece of a photo came; None where none is here."""
+    names = _names(photo_id)
+    return default_storage.get_modified_time(names[-1]) if names else None
 
 
 def drop(photo_id: uuid.UUID) -> None:
@@ -88,4 +116,4 @@ def _beginning(name: str) -> int:
 
 
 def _folder(photo_id: uuid.UUID) -> str:
-    return f"pieces/{photo_id}"
+    return f"{PIECES}/{photo_id}"

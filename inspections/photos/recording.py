@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
+from datetime import timedelta
 from typing import Any
 
 from django.conf import settings
@@ -11,11 +13,12 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import QuerySet
 
+from fleet import clock
 from fleet.people.yards import in_no_yard
 from fleet.picture import NoPicture
 from fleet.uploads import Form, let_in
 from inspections.models import Photo, PhotoFile, PullPhoto, PullPhotoFile
-from inspections.photos.pieces import add_piece, drop, received, take_whole
+from inspections.photos.pieces import add_piece, begun, drop, last_came_at, received, take_whole
 
 # What names a photo, and what keeps its file.
 AnyPhoto = Photo | PullPhoto
@@ -32,8 +35,8 @@ def take_piece(
 ) -> tuple[int, bool]:
     """Add a piece to a photo that a signed record names; return what is here, and if whole.
 
-    One that is whole already stays as it is. Raises UnknownPhoto, OutOfStep, TooLarge, and
-    NoPicture once it is whole and none.
+    One that is whole already stays as it is. Raises UnknownPhoto, OutOfStep, TooLarge, TooSmall,
+    and NoPicture once it is whole and none.
     """
     photo = photo_named(photo_id, is_locked=True)
     if _files_of(photo).exists():
@@ -48,6 +51,29 @@ def take_piece(
         raise
     transaction.on_commit(lambda: drop(photo_id))
     return here, True
+
+
+# A sign-in lasts a month from its last use, and a phone may be at sea as long again. It lets go of
+# a photo only once that is here whole, and after this sends it anew from its beginning.
+DAYS_OF_PIECES = 90
+
+
+def clear_pieces() -> int:
+    """Clear the pieces of photos of which none came for long, and return of how many photos.
+
+    Of a photo that is named on record nothing is added meanwhile.
+    """
+    cleared = 0
+    for photo_id in begun():
+        with transaction.atomic():
+            with suppress(UnknownPhoto):
+                photo_named(photo_id, is_locked=True)
+            came_at = last_came_at(photo_id)
+            if came_at is None or clock.now() - came_at < timedelta(days=DAYS_OF_PIECES):
+                continue
+            drop(photo_id)
+            cleared += 1
+    return cleared
 
 
 def progress(photo_id: uuid.UUID) -> tuple[int, bool]:

@@ -21,7 +21,8 @@ from PIL import Image
 
 LONGEST_SECONDS = 30.0
 AGAIN_AFTER_SECONDS = 0.4
-PIECES = 3
+# The least that is taken, so that each photo comes in several.
+PIECE_BYTES = 16 * 1024
 ROWS_OF_A_REGISTER = 5
 CSRF = "a" * 32
 
@@ -242,11 +243,11 @@ class Phone(Client):
 
     def _sends_photo(self, key: str) -> bool:
         held = BytesIO()
-        Image.effect_noise((120, 80), self.chance.uniform(20, 80)).save(held, "JPEG")
+        Image.effect_noise((320, 240), self.chance.uniform(20, 80)).save(held, "JPEG")
         whole, here = held.getvalue(), 0
         self.sent(key, None, "photos")
         while True:
-            piece = whole[here : here + len(whole) // PIECES + 1]
+            piece = whole[here : here + PIECE_BYTES]
             answer = self.answer_to(
                 "PUT",
                 f"/field/photos/{key}/",

@@ -12,8 +12,9 @@ from fleet.management.record_command import RecordCommand
 class Command(RecordCommand):
     help = (
         "Do all that is to be done each day: post rates that went stale, keep forecasts, list "
-        "files past their time, verify and seal the record and send the letters, back up. "
-        "What fails keeps nothing else from being done, and is told at the end."
+        "files past their time, clear pieces of photos that never came whole, verify and seal the "
+        "record and send the letters, back up. What fails keeps nothing else from being done, and "
+        "is told at the end."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -27,6 +28,7 @@ class Command(RecordCommand):
             ("ledger", "refresh", "--as", options["username"]),
             ("forecasts", "--as", options["username"]),
             ("retention",),
+            ("photo_pieces",),
             ("digest", "--site", options["site"]),
         ]
         if options["backup"]:

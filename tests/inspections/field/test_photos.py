@@ -1,13 +1,18 @@
 from __future__ import annotations
 
+import os
 import struct
+import time
 import uuid
 import zlib
-from io import BytesIO
+from io import BytesIO, StringIO
 from pathlib import Path
+from random import Random
 from typing import TYPE_CHECKING
 
 import pytest
+from django.conf import settings as site
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 from PIL import Image
@@ -15,6 +20,8 @@ from pytest_django import Settings
 
 from fleet.picture import NoPicture, read_picture
 from inspections.models import PhotoFile
+from inspections.photos.pieces import LEAST_PIECE_BYTES, received
+from inspections.photos.recording import clear_pieces
 from tests.builders import rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
 
@@ -28,6 +35,16 @@ def jpeg(width: int = 60, height: int = 40, **options: object) -> bytes:
     held = BytesIO()
     Image.new("RGB", (width, height), "grey").save(held, "JPEG", **options)
     return held.getvalue()
+
+
+def grainy() -> bytes:
+    """A picture of more than one piece."""
+    held = BytesIO()
+    Image.frombytes("RGB", (200, 150), Random(1).randbytes(90_000)).save(held, "JPEG")
+    return held.getvalue()
+
+
+FIRST = LEAST_PIECE_BYTES
 
 
 def put(client: Client, photo_id: uuid.UUID, piece: bytes, offset: int, length: int) -> Answer:
@@ -52,21 +69,66 @@ def phone(db: None, settings: Settings, tmp_path: Path) -> Phone:
 
 def test_a_photo_in_two_pieces_is_kept_whole(phone: Phone) -> None:
     client, photo_id = phone
-    whole = jpeg()
-    first = put(client, photo_id, whole[:300], 0, len(whole))
-    assert first.json() == {"received": 300, "done": False}
-    last = put(client, photo_id, whole[300:], 300, len(whole))
+    whole = grainy()
+    first = put(client, photo_id, whole[:FIRST], 0, len(whole))
+    assert first.json() == {"received": FIRST, "done": False}
+    last = put(client, photo_id, whole[FIRST:], FIRST, len(whole))
     assert last.status_code == 201
-    assert PhotoFile.objects.get(photo=photo_id).width == 60
+    assert PhotoFile.objects.get(photo=photo_id).width == 200
 
 
 def test_a_piece_out_of_step_is_told_where_to_go_on(phone: Phone) -> None:
     client, photo_id = phone
-    whole = jpeg()
-    put(client, photo_id, whole[:300], 0, len(whole))
-    answer = put(client, photo_id, whole[:300], 0, len(whole))
-    assert (answer.status_code, answer.json()["received"]) == (409, 300)
-    assert client.get(reverse("field-photo", args=[photo_id])).json()["received"] == 300
+    whole = grainy()
+    put(client, photo_id, whole[:FIRST], 0, len(whole))
+    answer = put(client, photo_id, whole[:FIRST], 0, len(whole))
+    assert (answer.status_code, answer.json()["received"]) == (409, FIRST)
+    assert client.get(reverse("field-photo", args=[photo_id])).json()["received"] == FIRST
+
+
+def test_a_piece_of_a_few_bytes_is_refused_but_as_the_last(phone: Phone) -> None:
+    client, photo_id = phone
+    whole = grainy()
+    answer = put(client, photo_id, whole[: FIRST - 1], 0, len(whole))
+    assert answer.status_code == 422
+    assert answer.json()["errors"]["photo"] == [
+        "A piece of a photo has 16 kB or more, but for its last."
+    ]
+    assert put(client, photo_id, whole[: len(whole) - 1], 0, len(whole)).status_code == 200
+    last = put(client, photo_id, whole[-1:], len(whole) - 1, len(whole))
+    assert last.status_code == 201
+
+
+def came_days_ago(photo_id: uuid.UUID, days: float) -> None:
+    at = time.time() - 86_400 * days
+    for each in (Path(site.MEDIA_ROOT) / "pieces" / str(photo_id)).iterdir():
+        os.utime(each, (at, at))
+
+
+def test_pieces_are_kept_for_ninety_days_and_then_sent_anew(phone: Phone) -> None:
+    client, photo_id = phone
+    whole = grainy()
+    put(client, photo_id, whole[:FIRST], 0, len(whole))
+    came_days_ago(photo_id, 89.9)
+    call_command("photo_pieces", stdout=StringIO())
+    url = reverse("field-photo", args=[photo_id])
+    assert client.get(url).json() == {"received": FIRST, "done": False}
+    came_days_ago(photo_id, 90.1)
+    out = StringIO()
+    call_command("photo_pieces", stdout=out)
+    assert "Pieces of 1 photos cleared." in out.getvalue()
+    assert client.get(url).json() == {"received": 0, "done": False}
+    assert put(client, photo_id, whole, 0, len(whole)).status_code == 201
+
+
+def test_old_pieces_of_which_one_came_lately_are_kept(phone: Phone) -> None:
+    client, photo_id = phone
+    whole = grainy()
+    put(client, photo_id, whole[:FIRST], 0, len(whole) + FIRST)
+    came_days_ago(photo_id, 200)
+    put(client, photo_id, whole[:FIRST], FIRST, len(whole) + FIRST)
+    assert clear_pieces() == 0
+    assert received(photo_id) == 2 * FIRST
 
 
 def test_a_photo_sent_twice_is_kept_once(phone: Phone) -> None:
