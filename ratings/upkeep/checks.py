@@ -254,10 +254,12 @@ def look_at_files() -> Iterator[Found]:
     name = f"{PROBES}/{uuid.uuid4()}"
     try:
         kept = default_storage.save(name, ContentFile(b"looked at"))
-        with default_storage.open(kept) as file:
-            is_same = file.read() == b"looked at"
-        is_public = _is_open_to_all(kept)
-        default_storage.delete(kept)
+        try:
+            with default_storage.open(kept) as file:
+                is_same = file.read() == b"looked at"
+            is_public = _is_open_to_all(kept)
+        finally:
+            default_storage.delete(kept)
         is_gone = not default_storage.exists(kept)
     except OSError as trouble:
         yield wrong(

@@ -17,11 +17,12 @@ from django.urls import reverse
 
 from fleet.kept_files import StoreDown
 from inspections.models import PhotoFile
+from inspections.photos.pieces import LEAST_PIECE_BYTES
 from ratings.upkeep import checks
 from tests.bucket import BUCKET, options
 from tests.builders import rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
-from tests.inspections.field.test_photos import jpeg, put
+from tests.inspections.field.test_photos import grainy, put
 from tests.inspections.retention.test_retention import amiss, attached_long_ago, gone, ruled
 from tests.job_builders import attached, extraction_job
 from tests.site.test_security import ROOT, plain_environment
@@ -37,13 +38,14 @@ def told_of_files() -> str:
 
 @pytest.mark.django_db
 def test_a_photo_comes_in_pieces_and_is_given_out_to_whoever_may_read(bucket: Any) -> None:
-    unit, photo_id, whole = rated_unit(), uuid.uuid4(), jpeg()
+    unit, photo_id, whole = rated_unit(), uuid.uuid4(), grainy()
     client = signed_in(unit.manager)
     named = [{"id": str(photo_id), "caption": "Side A", "finding": None}]
     assert send(client, payload(unit, photos=named)).status_code == 201
-    assert put(client, photo_id, whole[:300], 0, len(whole)).json()["received"] == 300
+    first = whole[:LEAST_PIECE_BYTES]
+    assert put(client, photo_id, first, 0, len(whole)).json()["received"] == len(first)
     assert names(bucket) == [f"pieces/{photo_id}/0000000000.part"]
-    assert put(client, photo_id, whole[300:], 300, len(whole)).status_code == 201
+    assert put(client, photo_id, whole[len(first) :], len(first), len(whole)).status_code == 201
     kept = PhotoFile.objects.get(photo=photo_id)
     assert str(kept.file.name) in names(bucket)
     url = reverse("inspection-photo", args=[photo_id])
@@ -89,6 +91,19 @@ def test_a_store_that_does_not_answer_is_told_and_is_no_lost_file(
 
 def test_the_doctor_writes_reads_deletes_and_sees_that_nobody_else_reads(bucket: Any) -> None:
     assert told_of_files().startswith(f"good photos and papers can be kept in bucket {BUCKET}")
+    assert names(bucket) == []
+
+
+@pytest.mark.parametrize("asked", ["open", "is_open_to_all"])
+def test_the_doctor_leaves_nothing_behind_where_the_store_answers_oddly(
+    bucket: Any, monkeypatch: pytest.MonkeyPatch, asked: str
+) -> None:
+    def oddly(*_: Any) -> None:
+        raise StoreDown("418 I am a teapot")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(f"fleet.object_storage.PrivateObjects.{asked}", oddly)
+        assert "WRONG photos and papers can’t be kept: 418" in told_of_files()
     assert names(bucket) == []
 
 
