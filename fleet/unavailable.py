@@ -13,13 +13,16 @@ import sys
 from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
+from django.urls import Resolver404, resolve
 
 from fleet.aside import is_full
 from fleet.kept_files import StoreDown
 from fleet.long_work.acts import HOLDING_UP
 from fleet.models import LongWork
+from fleet.people.middleware import PHONE
 
 BROKEN, UNAVAILABLE = 500, 503
+HTML, JSON = "text/html", "application/json"
 AGAIN_AFTER_SECONDS = 30
 _KEPT = "Nothing was recorded."
 _FULL = (
@@ -80,6 +83,21 @@ def _is_held_up() -> bool:
         return False
 
 
+# Scripts of the site and of the phone ask these, and read no page.
+_ASKED_BY_SCRIPTS = PHONE | {"passkey-options"}
+
+
+def _asks_for_json(request: HttpRequest) -> bool:
+    """Whether who asks reads no page: by what they sent, would take, or ask for."""
+    if request.content_type == JSON or request.get_preferred_type([HTML, JSON]) == JSON:
+        return True
+    try:
+        # Whatever failed may have done so before it was known which page is asked for.
+        return resolve(request.path_info).url_name in _ASKED_BY_SCRIPTS
+    except Resolver404:
+        return False
+
+
 def broken(request: HttpRequest) -> HttpResponse:
     """Answer where a page failed: 503 where trying again may do, else 500."""
     words = words_of(sys.exc_info()[1])
@@ -89,8 +107,8 @@ def broken(request: HttpRequest) -> HttpResponse:
     if request.path.startswith("/api/"):
         told = {"type": "about:blank", "title": words, "status": status, "errors": []}
         answer = JsonResponse(told, status=status, content_type="application/problem+json")
-    elif request.content_type == "application/json":
-        answer = JsonResponse({"errors": {"": [words]}}, status=status)
+    elif _asks_for_json(request):
+        answer = JsonResponse({"errors": {"": [words]}, "detail": words}, status=status)
     else:
         page = render_to_string("fleet/unavailable.html", {"words": words})
         answer = HttpResponse(page, status=status)

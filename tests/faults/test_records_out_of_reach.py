@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -105,6 +106,50 @@ def test_a_page_is_told_in_words_without_the_records(
     assert answer.status_code == 503
     assert "The records do not answer at present." in answer.content.decode()
     assert phone.get("/").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("method", "name", "headers"),
+    [
+        ("get", "field-pack", {}),
+        ("put", "field-photo", {}),
+        ("post", "passkey-options", {}),
+        ("get", "board", {"Accept": "application/json"}),
+        ("get", "board", {"Accept": "application/json, text/plain;q=0.5"}),
+    ],
+)
+def test_who_asks_for_json_is_told_in_json_without_the_records(
+    phone: Client, monkeypatch: pytest.MonkeyPatch, method: str, name: str, headers: Any
+) -> None:
+    url = reverse(name, args=[uuid.uuid4()] if name == "field-photo" else [])
+    with monkeypatch.context() as patch:
+        patch.setattr(type(connection.cursor()), "execute", _gone)
+        answer = getattr(phone, method)(url, headers=headers)
+    assert (answer.status_code, answer["Content-Type"]) == (503, "application/json")
+    assert "The records do not answer at present." in answer.json()["errors"][""][0]
+    assert answer["Retry-After"] == "30"
+
+
+@pytest.mark.parametrize("accept", ["text/html,application/xhtml+xml,*/*;q=0.8", "*/*", ""])
+def test_a_browser_is_told_in_a_page(
+    phone: Client, monkeypatch: pytest.MonkeyPatch, accept: str
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(type(connection.cursor()), "execute", _gone)
+        answer = phone.get("/", headers={"Accept": accept})
+    assert answer.status_code == 503
+    assert answer["Content-Type"].startswith("text/html")
+
+
+def test_a_program_is_told_of_its_own_problem_without_the_records(
+    unit: Unit, phone: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    token = token_of(unit.manager).secret
+    with monkeypatch.context() as patch:
+        patch.setattr(type(connection.cursor()), "execute", _gone)
+        answer = phone.get("/api/v1/units", headers={"Authorization": f"Bearer {token}"})
+    assert answer.status_code == 503
+    assert answer["Content-Type"] == "application/problem+json"
 
 
 def _gone(*_: Any, **__: Any) -> Any:
