@@ -24,6 +24,11 @@ urlpatterns = [
     *(pattern for thing in (YARD, HAMMER, HOUSING) for pattern in set_up_urls(thing)),
     path("second-step/", second_step.second_step, name="second-step"),
     path("second-step/set-up/", second_step.set_up_second_step, name="set-up-second-step"),
+    path(
+        "second-step/recovery-codes/",
+        second_step.new_recovery_codes,
+        name="new-recovery-codes",
+    ),
     path("passkeys/asked/", passkeys.passkey_options, name="passkey-options"),
     path("passkeys/new/", passkeys.new_passkey, name="new-passkey"),
     path("passkeys/<int:passkey_id>/take-away/", passkeys.take_away_passkey, name="end-passkey"),

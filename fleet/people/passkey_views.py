@@ -20,9 +20,10 @@ from django.views.decorators.http import require_POST
 
 from fleet.characters import check_name
 from fleet.dates import day_words
-from fleet.fields import SubmissionForm, field_of, note_refusal, show_refusal
+from fleet.fields import SubmissionForm, field_of, show_refusal
 from fleet.models import Passkey, PasskeyEnd
 from fleet.people.forms import PasswordOfNowForm
+from fleet.people.guesses import count_wrong_password, too_many_guesses
 from fleet.people.middleware import owes_second_step
 from fleet.people.passkeys import (
     CHALLENGE,
@@ -41,7 +42,7 @@ from fleet.people.second_step_views import pass_on
 from fleet.roles import signed_in, who_words
 from fleet.signers import signer_words
 from fleet.tables import Column, DayColumn, MomentColumn, RecordsTable
-from fleet.throttle import at_most, count_failure, has_failed_often
+from fleet.throttle import at_most
 
 SECTION = {"section": "set-up"}
 PASSWORD = "password of a passkey"
@@ -86,7 +87,6 @@ class PasskeyTable(RecordsTable):
     anchor = "passkeys"
     own_prefix = "passkeys-"
     empty_words = "None: they sign in with a password."
-    dated_by = ("recorded_at",)
 
     name = Column("Where it is kept", orderable=False)
     host = Column("Made for", orderable=False)
@@ -134,32 +134,43 @@ def new_passkey(request: HttpRequest) -> HttpResponse:
     user, sent = signed_in(request), request.method == "POST"
     if owes_second_step(request) and has_second_step(user):
         return redirect("second-step")
-    if sent and has_failed_often(request, PASSWORD):
-        return render(request, "people/too_often.html", SECTION, status=429)
-    form, site = PasskeyForm(request.POST if sent else None, user=user), site_of(request)
-    challenge, is_filled_in = challenge_of(request), sent and form.is_valid()
-    if is_filled_in:
-        given = form.cleaned_data
-        try:
-            if site is None or challenge is None or not given["passkey"]:
-                raise ValidationError(NOT_VERIFIED)
-            codes = add_passkey(
-                submission_id=given["submission_id"],
-                user=user,
-                name=given["name"],
-                answer=given["passkey"],
-                challenge=challenge,
-                site=site,
-            )
-        except ValidationError as refusal:
-            show_refusal(form, refusal, "us")
-        else:
-            return _added(request, user, given["name"], codes)
-    elif sent and "old" in form.errors:
-        count_failure(request, PASSWORD)
-        note_refusal("The password was not the one on record.")
+    if refused := too_many_guesses(request, PASSWORD, SECTION):
+        return refused
+    form = PasskeyForm(request.POST if sent else None, user=user)
+    if sent and form.is_valid():
+        codes = _add(request, user, form)
+        if codes is not None:
+            return _added(request, user, form.cleaned_data["name"], codes)
+    if sent:
+        count_wrong_password(request, PASSWORD, form)
+    return _page_to_add(request, user, form)
+
+
+def _add(request: HttpRequest, user: User, form: PasskeyForm) -> list[str] | None:
+    """Add what a browser made, and return new recovery codes; None where the form says why not."""
+    given, site, challenge = form.cleaned_data, site_of(request), challenge_of(request)
+    # Each challenge is answered once.
+    request.session.pop(CHALLENGE, None)
+    try:
+        if site is None or challenge is None or not given["passkey"]:
+            raise ValidationError(NOT_VERIFIED)
+        return add_passkey(
+            submission_id=given["submission_id"],
+            user=user,
+            name=given["name"],
+            answer=given["passkey"],
+            challenge=challenge,
+            site=site,
+        )
+    except ValidationError as refusal:
+        show_refusal(form, refusal, "us")
+        return None
+
+
+def _page_to_add(request: HttpRequest, user: User, form: PasskeyForm) -> HttpResponse:
+    site, challenge = site_of(request), challenge_of(request)
     # One that was made stays good while the rest of the form is put right, unless it is at fault.
-    keeps = challenge is not None and sent and not is_filled_in and "passkey" not in form.errors
+    keeps = form.is_bound and challenge is not None and "passkey" not in form.errors
     if challenge is None or not keeps:
         challenge = new_challenge(request)
     context = SECTION | {
@@ -172,7 +183,6 @@ def new_passkey(request: HttpRequest) -> HttpResponse:
 
 
 def _added(request: HttpRequest, user: User, name: str, codes: list[str]) -> HttpResponse:
-    request.session.pop(CHALLENGE, None)
     goes_on_to = pass_on(request)
     if codes:
         shown = {"codes": codes, "goes_on_to": goes_on_to}
@@ -188,8 +198,8 @@ def take_away_passkey(request: HttpRequest, passkey_id: int) -> HttpResponse:
     passkey, sent = get_object_or_404(found, pk=passkey_id), request.method == "POST"
     if not PASSKEYS.may_end(passkey, user):
         raise PermissionDenied
-    if sent and has_failed_often(request, PASSWORD):
-        return render(request, "people/too_often.html", SECTION, status=429)
+    if refused := too_many_guesses(request, PASSWORD, SECTION):
+        return refused
     form = EndPasskeyForm(request.POST if sent else None, user=user)
     if sent and form.is_valid():
         given = form.cleaned_data
@@ -205,9 +215,8 @@ def take_away_passkey(request: HttpRequest, passkey_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Passkey “{passkey}” lets nobody in any more.")
             return redirect("person", passkey.person_id)
-    elif sent and "old" in form.errors:
-        count_failure(request, PASSWORD)
-        note_refusal("The password was not the one on record.")
+    elif sent:
+        count_wrong_password(request, PASSWORD, form)
     person = passkey.person
     context = SECTION | {
         "form": form,

@@ -25,7 +25,8 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.models import Passkey, PasskeyEnd, PasskeyUse
 from fleet.people.owned import Owned
-from fleet.people.recovery_codes import forget_codes, has_codes, make_codes
+from fleet.people.phones import has_phone
+from fleet.people.recovery_codes import codes_left, forget_codes, make_codes
 from fleet.people.yards import in_yard_of
 from fleet.roles import who_words
 
@@ -117,8 +118,14 @@ def enter_from(request: HttpRequest, user: User | None = None) -> User:
 
 
 def has_passkey(user: User) -> bool:
-    """Whether somebody has a passkey that works."""
+    """Whether somebody has a passkey that works, here or at another name of the site."""
     return Passkey.objects.working(user).exists()
+
+
+def hosts_of_passkeys(user: User) -> list[str]:
+    """Return for which names of the site somebody has passkeys: each works at its own alone."""
+    hosts = Passkey.objects.working(user).order_by("host").values_list("host", flat=True)
+    return list(hosts.distinct())
 
 
 def options_to_add(site: Site, user: User, challenge: bytes) -> str:
@@ -216,7 +223,7 @@ def add_passkey(
         recorded_by=user,
     )
     PasskeyUse.objects.create(passkey=passkey, sign_count=made.sign_count)
-    return [] if has_codes(user) else make_codes(user)
+    return [] if codes_left(user) else make_codes(user)
 
 
 @dataclass(frozen=True)
@@ -341,8 +348,15 @@ def _troubles() -> tuple[type[Exception], ...]:
 @in_yard_of(PASSKEYS.touches)
 @transaction.atomic
 def end_passkey(*, submission_id: uuid.UUID, passkey: Passkey, reason: str, by: User) -> PasskeyEnd:
-    """Take a passkey away, for good; the first to do so stands. Raises ValidationError."""
-    return PASSKEYS.put_to_its_end(submission_id=submission_id, owned=passkey, reason=reason, by=by)
+    """Take a passkey away, for good; the first to do so stands. Raises ValidationError.
+
+    With the last second step of somebody go their recovery codes, which stood in for it.
+    """
+    person = User.objects.select_for_update().get(pk=passkey.person_id)
+    end = PASSKEYS.put_to_its_end(submission_id=submission_id, owned=passkey, reason=reason, by=by)
+    if not has_passkey(person) and not has_phone(person):
+        forget_codes(person)
+    return end
 
 
 def end_all(*, user: User, reason: str, by: User) -> None:

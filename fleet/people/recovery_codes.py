@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from django.contrib.auth.models import User
 from django.utils.crypto import get_random_string, salted_hmac
-from django_otp.plugins.otp_static.models import StaticDevice
+from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 
 RECOVERY_CODES = 10
 # Without those that are taken for one another.
@@ -25,9 +25,9 @@ def make_codes(user: User) -> list[str]:
     return [f"{each[:5]}-{each[5:]}" for each in codes]
 
 
-def has_codes(user: User) -> bool:
-    """Whether somebody has recovery codes left."""
-    return bool(StaticDevice.objects.filter(user=user, token_set__isnull=False).exists())
+def codes_left(user: User) -> int:
+    """Return how many recovery codes of somebody were not used yet."""
+    return int(StaticToken.objects.filter(device__user=user).count())
 
 
 def forget_codes(user: User) -> None:

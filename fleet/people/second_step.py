@@ -13,10 +13,10 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from fleet.models import PersonChange
 from fleet.people.passkeys import end_all, has_passkey
+from fleet.people.phones import forget_phones, has_phone, is_confirmed, shows
 from fleet.people.recording import on_record_by_manager, write_change
 from fleet.people.recovery_codes import make_codes, opens
 from fleet.people.yards import in_every_yard
@@ -44,11 +44,6 @@ def has_second_step(user: User) -> bool:
     return has_phone(user) or has_passkey(user)
 
 
-def has_phone(user: User) -> bool:
-    """Whether somebody has a phone that shows codes."""
-    return bool(TOTPDevice.objects.filter(user=user, confirmed=True).exists())
-
-
 @transaction.atomic
 def passes(user: User, code: str) -> bool:
     """Whether a code of somebody's phone, or one of their recovery codes, is right now.
@@ -58,16 +53,7 @@ def passes(user: User, code: str) -> bool:
     typed = "".join(code.split()).replace("-", "").lower()
     if not typed.isdecimal():
         return opens(user, typed)
-    phones = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=True)
-    return any(phone.verify_token(typed) for phone in phones)
-
-
-def begin(user: User) -> TOTPDevice:
-    """Return what a phone is to take in, the same until it is confirmed."""
-    device, _made = TOTPDevice.objects.get_or_create(
-        user=user, confirmed=False, defaults={"name": "phone"}
-    )
-    return device
+    return shows(user, typed)
 
 
 @transaction.atomic
@@ -76,13 +62,23 @@ def confirm(user: User, code: str) -> list[str]:
 
     One of before, and its codes, hold no more. Raises ValidationError where the code is not right.
     """
-    began = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=False).first()
-    if began is None or not began.verify_token("".join(code.split())):
+    if not is_confirmed(user, code):
         raise ValidationError({"code": NOT_IT})
-    TOTPDevice.objects.filter(user=user).exclude(pk=began.pk).delete()
-    began.confirmed = True
-    began.save()
     write_change(uuid.uuid4(), user, PersonChange.Kind.SECOND_STEP_ON, by=user)
+    return make_codes(user)
+
+
+@transaction.atomic
+def make_codes_anew(user: User) -> list[str]:
+    """Return new recovery codes of somebody; those of before hold no more.
+
+    Raises ValidationError where there is no second step that they would stand in for.
+    """
+    User.objects.select_for_update().get(pk=user.pk)
+    if not has_second_step(user):
+        raise ValidationError("You have no second step: set a phone or a passkey up first.")
+    kind = PersonChange.Kind.SECOND_STEP_ON
+    write_change(uuid.uuid4(), user, kind, by=user, after="new recovery codes")
     return make_codes(user)
 
 
@@ -125,5 +121,5 @@ def take_away_by_command(user: User) -> None:
 
 
 def _forget(user: User, reason: str, by: User) -> None:
-    TOTPDevice.objects.filter(user=user).delete()
+    forget_phones(user)
     end_all(user=user, reason=reason, by=by)

@@ -10,34 +10,36 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from fleet.fields import note_refusal
 from fleet.models import SignIn
 from fleet.people.forms import PasswordOfNowForm
+from fleet.people.guesses import count_wrong_password, too_many_guesses
 from fleet.people.middleware import AFTERWARDS, PASSED, owes_second_step
 from fleet.people.passkeys import (
     PasskeyRefused,
     enter_from,
-    has_passkey,
+    hosts_of_passkeys,
     new_challenge,
     options_to_enter,
     site_of,
 )
-from fleet.people.recovery_codes import has_codes
+from fleet.people.phones import begin, has_phone
+from fleet.people.recovery_codes import codes_left
 from fleet.people.second_step import (
     NOT_IT,
-    begin,
     confirm,
-    has_phone,
     has_second_step,
     is_asked_of,
+    make_codes_anew,
     passes,
 )
 from fleet.roles import signed_in
 from fleet.sign_ins import keep_from_page
-from fleet.throttle import count_failure, has_failed_often
+from fleet.throttle import count_failure
 
 NAME = "second step"
 NOT_RIGHT = "The code was not right."
@@ -86,31 +88,51 @@ def second_step(request: HttpRequest) -> HttpResponse:
         return redirect("board")
     if not has_second_step(user):
         return redirect("set-up-second-step")
-    sent = request.method == "POST"
-    if sent and has_failed_often(request, NAME):
-        return render(request, "people/too_often.html", status=429)
-    by_passkey = sent and "passkey" in request.POST
-    by_phone = has_phone(user)
-    form = CodeForm(request.POST if sent and not by_passkey else None, has_phone=by_phone)
-    shown: dict[str, Any] = {"form": form, "has_phone": by_phone}
+    if refused := too_many_guesses(request, NAME):
+        return refused
+    by_passkey = "passkey" in request.POST
+    by_code = request.method == "POST" and not by_passkey
+    form = CodeForm(request.POST if by_code else None, has_phone=has_phone(user))
     if by_passkey:
-        try:
-            enter_from(request, user)
-        except PasskeyRefused as refusal:
-            shown["passkey_refused"] = str(refusal)
-            _count(request, user, str(refusal))
-        else:
-            keep_from_page(request, SignIn.What.PASSKEY, user)
-            return redirect(pass_on(request))
-    elif sent and form.is_valid():
-        if passes(user, form.cleaned_data["code"]):
-            keep_from_page(request, SignIn.What.CODE, user)
-            return redirect(pass_on(request))
-        _count(request, user, NOT_RIGHT)
-        form.add_error("code", NOT_IT)
-    site = site_of(request)
-    shown["has_passkey"] = has_passkey(user)
-    if site is not None and shown["has_passkey"]:
+        why_not = _passkey_refused(request, user)
+        return redirect(pass_on(request)) if not why_not else _asked(request, user, form, why_not)
+    if form.is_valid() and _is_the_code(request, user, form):
+        return redirect(pass_on(request))
+    return _asked(request, user, form)
+
+
+def _passkey_refused(request: HttpRequest, user: User) -> str:
+    """Return why the passkey a page sent is no second step of somebody; "" where it is."""
+    try:
+        enter_from(request, user)
+    except PasskeyRefused as refusal:
+        _count(request, user, str(refusal))
+        return str(refusal)
+    keep_from_page(request, SignIn.What.PASSKEY, user)
+    return ""
+
+
+def _is_the_code(request: HttpRequest, user: User, form: CodeForm) -> bool:
+    if passes(user, form.cleaned_data["code"]):
+        keep_from_page(request, SignIn.What.CODE, user)
+        return True
+    _count(request, user, NOT_RIGHT)
+    form.add_error("code", NOT_IT)
+    return False
+
+
+def _asked(request: HttpRequest, user: User, form: CodeForm, refused: str = "") -> HttpResponse:
+    """Ask for a code, or for a passkey where one may be used at this name of the site."""
+    site, hosts = site_of(request), hosts_of_passkeys(user)
+    is_here = site is not None and site.host in hosts
+    shown: dict[str, Any] = {
+        "form": form,
+        "has_phone": has_phone(user),
+        "has_passkey": bool(hosts) and (site is None or is_here),
+        "hosts": hosts if site is not None and not is_here else [],
+        "passkey_refused": refused,
+    }
+    if site is not None and is_here:
         shown["options"] = options_to_enter(site, new_challenge(request), user)
     return render(request, "people/second_step.html", shown)
 
@@ -122,8 +144,8 @@ def set_up_second_step(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
     if owes_second_step(request) and has_second_step(user):
         return redirect("second-step")
-    if request.method == "POST" and has_failed_often(request, NAME):
-        return render(request, "people/too_often.html", status=429)
+    if refused := too_many_guesses(request, NAME):
+        return refused
     form = SetUpForm(request.POST if request.method == "POST" else None, user=user)
     if request.method == "POST" and form.is_valid():
         try:
@@ -143,10 +165,35 @@ def set_up_second_step(request: HttpRequest) -> HttpResponse:
         "key": " ".join(key[at : at + 4] for at in range(0, len(key), 4)),
         "has_phone": has_phone(user),
         "has_one": has_second_step(user),
-        "has_codes": has_codes(user),
+        "has_codes": codes_left(user) > 0,
         "is_asked": is_asked_of(user),
     }
     return render(request, "people/set_up_second_step.html", context)
+
+
+@sensitive_post_parameters("old")
+@never_cache
+def new_recovery_codes(request: HttpRequest) -> HttpResponse:
+    """Make a new set of recovery codes, and show it once; the one of before ends."""
+    user, sent = signed_in(request), request.method == "POST"
+    if not has_second_step(user):
+        return redirect("set-up-second-step")
+    if refused := too_many_guesses(request, NAME):
+        return refused
+    form = PasswordOfNowForm(request.POST if sent else None, user=user)
+    if sent and form.is_valid():
+        try:
+            codes = make_codes_anew(user)
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            back = reverse("person", args=[user.pk])
+            shown = {"codes": codes, "goes_on_to": back, "is_anew": True}
+            return render(request, "people/recovery_codes.html", shown)
+    elif sent:
+        count_wrong_password(request, NAME, form)
+    context = {"form": form, "left": codes_left(user)}
+    return render(request, "people/new_recovery_codes.html", context)
 
 
 def _picture_of(address: str) -> str:

@@ -21,11 +21,11 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 
 from fleet.fields import SubmissionForm, field_of, show_refusal
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd
+from fleet.people.guesses import count_wrong_password, too_many_guesses
 from fleet.people.recording import role_of
 from fleet.people.tokens import TOKENS, end_token, make_token, roles_within, why_not
 from fleet.roles import signed_in, who_words
 from fleet.tables import NONE, Column, DayColumn, MomentColumn, RecordsTable
-from fleet.throttle import count_failure, has_failed_often
 
 logger = logging.getLogger(__name__)
 
@@ -96,7 +96,6 @@ class TokenTable(RecordsTable):
     anchor = "tokens"
     own_prefix = "tokens-"
     empty_words = "None: no program acts for them."
-    dated_by = ("recorded_at",)
 
     name = Column("What uses it", orderable=False)
     begins = Column("Begins", orderable=False)
@@ -128,9 +127,8 @@ class TokenTable(RecordsTable):
 def new_token(request: HttpRequest) -> HttpResponse:
     """Make a token by which a program acts for whoever asks; it is shown once."""
     user, sent = signed_in(request), request.method == "POST"
-    if sent and has_failed_often(request, PASSWORD):
-        logger.warning("refused: too many passwords tried as “%s”", user)
-        return render(request, "people/too_often.html", SECTION, status=429)
+    if refused := too_many_guesses(request, PASSWORD, SECTION):
+        return refused
     form = TokenForm(request.POST if sent else None, user=user)
     if sent and form.is_valid():
         given = {name: each for name, each in form.cleaned_data.items() if name != "old"}
@@ -142,8 +140,8 @@ def new_token(request: HttpRequest) -> HttpResponse:
             logger.info("“%s” made token %d, “%s”", user, made.token.pk, made.token)
             context = SECTION | {"token": made.token, "secret": made.secret, "person": user}
             return render(request, "people/token.html", context)
-    elif sent and "old" in form.errors:
-        count_failure(request, PASSWORD)
+    elif sent:
+        count_wrong_password(request, PASSWORD, form)
     context = SECTION | {"form": form, "person": user, "role": role_of(user)}
     return render(request, "people/new_token.html", context)
 

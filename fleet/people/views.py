@@ -35,10 +35,12 @@ from fleet.people.forms import (
     YardsForm,
     particulars_of,
 )
+from fleet.people.guesses import count_wrong_password, too_many_guesses
 from fleet.people.locks import locks_of
 from fleet.people.middleware import MUST_CHANGE, must_change_password
 from fleet.people.passkey_views import PasskeyTable
 from fleet.people.passkeys import has_passkey
+from fleet.people.phones import has_phone
 from fleet.people.recording import (
     EVERY,
     bind_to_yards,
@@ -53,13 +55,13 @@ from fleet.people.recording import (
     link_of,
     role_of,
 )
-from fleet.people.second_step import has_phone, take_away
+from fleet.people.second_step import take_away
 from fleet.people.tables import PeopleTable, PersonChangeTable
 from fleet.people.token_views import TokenTable
 from fleet.people.yards import yard_names, yards_bound_now, yards_bound_to
 from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
-from fleet.throttle import at_most, count_failure, has_failed_often
+from fleet.throttle import at_most
 
 logger = logging.getLogger(__name__)
 
@@ -362,9 +364,8 @@ def own_password(request: HttpRequest) -> HttpResponse:
     """Change one's own password."""
     user = signed_in(request)
     name = "own password"
-    if request.method == "POST" and has_failed_often(request, name):
-        logger.warning("refused: too many passwords tried as “%s”", user)
-        return render(request, "people/too_often.html", SECTION, status=429)
+    if refused := too_many_guesses(request, name, SECTION):
+        return refused
     form = OwnPasswordForm(_sent(request), user=user)
     if request.method == "POST":
         if form.is_valid():
@@ -379,9 +380,8 @@ def own_password(request: HttpRequest) -> HttpResponse:
                     request, "Your password is changed. You are signed out everywhere else."
                 )
                 return redirect("board")
-        elif "old" in form.errors:
-            count_failure(request, name)
-            note_refusal("The password of before was not the one on record.")
+        else:
+            count_wrong_password(request, name, form)
     return render(
         request,
         "people/own_password.html",

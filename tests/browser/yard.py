@@ -359,6 +359,7 @@ def _people() -> dict[str, str]:
         "yards of a person": reverse("person-yards", args=[kay.pk]),
         "access of a person": reverse("person-access", args=[kay.pk]),
         "second step set up": reverse("set-up-second-step"),
+        "new recovery codes": reverse("new-recovery-codes"),
         "second step of a person": reverse("person-second-step", args=[kay.pk]),
         "lock of a person": reverse("person-lock", args=[kay.pk]),
         "password reset": reverse("person-password", args=[kay.pk]),

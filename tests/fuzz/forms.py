@@ -384,6 +384,7 @@ def hold(held: Held, form: Sendable, sent: list[Pair]) -> None:
 # Pages that show what was made, this once, in the answer to the form.
 TOLD_ONCE = {
     "new-passkey",
+    "new-recovery-codes",
     "person-password",
     "new-person",
     "new-token",

@@ -150,6 +150,7 @@ FIELDS = {
     "job-answer-unit": "submission_id seen before site first_day last_day",
     "new-passkey": "submission_id name old passkey username",
     "new-proposal": "submission_id sealed",
+    "new-recovery-codes": "old username",
     "passkey-options": "what username",
     "release-machine": "submission_id at reason qualified_person",
     "release-to-service": "submission_id at reason qualified_person",

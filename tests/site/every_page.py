@@ -349,6 +349,7 @@ OPEN = {
     "metrics",
     "second-step",
     "set-up-second-step",
+    "new-recovery-codes",
     "hide-first-steps",
     "own-password",
     "new-token",

@@ -858,6 +858,15 @@ def test_a_passkey_that_cannot_be_is_answered_beside_its_field(
     assert said in (error_at(response, at) if at else words(response))
 
 
+@pytest.mark.parametrize("old", ["", " ", "x" * 50_000, "\u200b", "not it"])
+def test_no_recovery_codes_are_made_by_a_password_that_cannot_be(
+    manager_client: Client, manager: Any, old: str
+) -> None:
+    cache.clear()
+    given_passkey(manager)
+    assert error_at(refused(manager_client, reverse("new-recovery-codes"), {"old": old}), "old")
+
+
 @pytest.mark.parametrize("reason", ["", " ", "x" * 50_000, "\u200b"])
 def test_a_passkey_is_taken_away_for_no_reason_that_cannot_be(
     manager_client: Client, manager: Any, reason: str

@@ -62,7 +62,7 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
         | WRITE
         | {"choose-units", "calendar-feed", "own-password", "hide-first-steps"}
         | {"new-token", "end-token", "second-step", "set-up-second-step"}
-        | {"new-passkey", "end-passkey"}
+        | {"new-passkey", "end-passkey", "new-recovery-codes"}
     ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name

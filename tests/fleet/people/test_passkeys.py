@@ -17,9 +17,11 @@ from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.test import Client, RequestFactory
 from django.urls import reverse
+from django_otp.plugins.otp_static.models import StaticToken
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from fleet.models import Leaf, Passkey, PasskeyEnd, PasskeyUse, Person, SignIn
-from fleet.people.passkeys import Site, add_passkey, options_to_add, site_of
+from fleet.people.passkeys import Site, add_passkey, end_passkey, options_to_add, site_of
 from fleet.people.second_step import has_second_step, take_away
 from fleet.roles import MANAGER
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
@@ -299,6 +301,38 @@ def test_its_person_takes_it_away_with_password_and_reason() -> None:
     assert PasskeyEnd.objects.get().reason == "Sold the phone."
     assert not has_second_step(user)
     assert "was taken away" in words(enter(browser(), device))
+
+
+@pytest.mark.parametrize("other", ["none", "passkey", "phone"])
+def test_recovery_codes_go_with_the_last_second_step(other: str) -> None:
+    user = ManagerFactory()
+    given(user)
+    first = Passkey.objects.get()
+    if other == "passkey":
+        given(user)
+    if other == "phone":
+        TOTPDevice.objects.create(user=user, name="phone", confirmed=True)
+    assert StaticToken.objects.count() == 10
+    end_passkey(submission_id=uuid.uuid4(), passkey=first, reason="Sold it", by=user)
+    assert StaticToken.objects.count() == (0 if other == "none" else 10)
+
+
+def test_one_of_another_name_of_the_site_is_no_second_step_here_and_is_owed_all_the_same(
+    settings: Any,
+) -> None:
+    settings.ALLOWED_HOSTS = ["yard.localhost"]
+    user = ManagerFactory()
+    device = given(user)
+    client = Client(SERVER_NAME="yard.localhost")
+    client.post(reverse("sign-in"), {"username": user.username, "password": PASSWORD})
+    assert client.get("/")["Location"] == reverse("second-step")
+    page = client.get(reverse("second-step"))
+    assert "were made for localhost and work there alone" in words(page)
+    assert "data-passkey" not in page.content.decode()
+    # Nor does it let anybody set another step up, who has only the password.
+    for name in ("new-passkey", "set-up-second-step"):
+        assert client.get(reverse(name))["Location"] == reverse("second-step")
+    assert device.count == 0
 
 
 def test_a_manager_takes_a_lost_one_away_and_nobody_else_does() -> None:

@@ -22,7 +22,8 @@ from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from fleet.models import PersonChange, SignIn
-from fleet.people.second_step import begin, confirm, has_second_step, take_away
+from fleet.people.phones import begin
+from fleet.people.second_step import confirm, has_second_step, take_away
 from fleet.roles import MANAGER
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
 from tests.inspections.api.asking import program_of
@@ -148,6 +149,56 @@ def test_a_recovery_code_opens_once_as_it_is_typed() -> None:
     assert step(sign_in(user), f" {code.upper()} ").status_code == 302
     assert step(sign_in(user), code).status_code == 200
     assert StaticToken.objects.filter(device__user=user).count() == 9
+
+
+def anew(client: Client, password: str = PASSWORD) -> Any:
+    return client.post(reverse("new-recovery-codes"), {"old": password})
+
+
+def test_new_recovery_codes_open_and_those_of_before_no_more() -> None:
+    user = ManagerFactory()
+    [old, *_] = set_up(user)
+    client = sign_in(user)
+    step(client, code_of(device_of(user)))
+    page = anew(client)
+    codes = re.findall(r"<code>([a-z0-9]{5}-[a-z0-9]{5})</code>", page.content.decode())
+    assert len(codes) == 10
+    assert "Those of before hold no more" in words(page)
+    assert PersonChange.objects.filter(user=user, after="new recovery codes").count() == 1
+    other = sign_in(user)
+    assert "This is not the code" in words(step(other, old))
+    StaticDevice.objects.update(throttling_failure_count=0, throttling_failure_timestamp=None)
+    assert step(other, codes[0]).status_code == 302
+
+
+def test_new_recovery_codes_are_made_with_the_password_alone() -> None:
+    user = ManagerFactory()
+    set_up(user)
+    client = sign_in(user)
+    # Not before the second step.
+    assert anew(client)["Location"] == reverse("second-step")
+    step(client, code_of(device_of(user)))
+    kept = set(StaticToken.objects.values_list("token", flat=True))
+    page = words(client.get(reverse("new-recovery-codes")))
+    assert "You have 10 left" in page
+    assert "This is not your password" in words(anew(client, "not it"))
+    assert set(StaticToken.objects.values_list("token", flat=True)) == kept
+
+
+def test_passwords_guessed_for_new_recovery_codes_are_too_many_in_the_end() -> None:
+    user = ManagerFactory()
+    set_up(user)
+    client = sign_in(user)
+    step(client, code_of(device_of(user)))
+    for _ in range(10):
+        assert anew(client, "not it").status_code == 200
+    assert anew(client).status_code == 429
+
+
+def test_whoever_has_no_second_step_is_led_to_set_one_up() -> None:
+    client = sign_in(ManagerFactory())
+    assert anew(client)["Location"] == reverse("set-up-second-step")
+    assert not StaticDevice.objects.exists()
 
 
 def test_another_phone_takes_the_place_of_the_one_of_before() -> None:
