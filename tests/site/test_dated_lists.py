@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import get_resolver, reverse
 from django.utils import timezone
@@ -15,6 +16,8 @@ from fleet.tables import DayColumn, MomentColumn, RecordsFilter, RecordsTable
 from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.mounting import mount_housing
 from tests.builders import MONDAY, count, rated_unit
+from tests.fleet.people.authenticator import given as given_passkey
+from tests.inspections.api.asking import token_of
 from tests.job_builders import extraction_job
 from tests.site.html_form import words
 
@@ -130,6 +133,9 @@ TABLES_OF_NO_DAY = {
     "LotTable",
     "PeopleTable",
     "KindTable",
+    # What somebody signs in by today, since whenever they have it.
+    "PasskeyTable",
+    "TokenTable",
 }
 
 
@@ -170,6 +176,17 @@ def test_every_table_of_dated_rows_is_narrowed_by_their_days() -> None:
 
 def lot_page(client: Client, lot: int, **asked: str) -> str:
     return client.get(reverse("lot", args=[lot]), asked).content.decode()
+
+
+def test_days_asked_of_a_person_hide_nothing_that_lets_them_in(manager: User) -> None:
+    given_passkey(manager)
+    token_of(manager)
+    client = Client()
+    client.force_login(manager)
+    long_ago = {"since": "2020-01-01", "until": "2020-01-02"}
+    page = words(client.get(reverse("person", args=[manager.pk]), long_ago))
+    assert "my phone" in page
+    assert page.count("None of the days asked.") == 1
 
 
 def test_days_asked_narrow_every_list_of_a_page(auditor_client: Client) -> None:
