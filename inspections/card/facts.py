@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.models import SuppressorHousing
+from fleet.models import OutOfService, SuppressorHousing
 from fleet.outages import outages_of_unit
 from inspections.schedule.due import Due, UnitDue, due_of_fleet
 from ratings.jobs.stops import cut_words, tape_words
-from ratings.ledger.facts import gather
+from ratings.ledger.facts import Facts, gather
 from ratings.models import LedgerEntry
 from ratings.record.papers import Stated, paper_kind, unit_stated
 
@@ -44,19 +44,34 @@ class NoCard(Exception):
         self.reasons = reasons
 
 
+@dataclass(frozen=True)
+class Known:
+    """What a unit’s card is read from, which its own page has read as well."""
+
+    housing: SuppressorHousing
+    head: LedgerEntry | None
+    due: UnitDue
+    facts: Facts
+    outages: Sequence[OutOfService]
+
+
 def read_card(housing: SuppressorHousing) -> Card:
     """Read the card of a unit. Raises NoCard where it must not hang on it."""
     entries = LedgerEntry.objects.filter(housing=housing).select_related("housing")
-    head, unit = entries.order_by("-sequence").first(), due_of_fleet([housing])[0]
-    reasons = list(_reasons(housing, head, unit))
+    known = Known(
+        housing,
+        entries.order_by("-sequence").first(),
+        due_of_fleet([housing])[0],
+        gather([housing])[housing.pk],
+        outages_of_unit(housing),
+    )
+    head, reasons = known.head, why_no_card(known)
     if reasons or head is None:
         raise NoCard(reasons)
-    until, words = _until(housing, unit)
-    if until < timezone.localdate():
-        raise NoCard([f"It would be over by now, {day_words(until)}: {words}."])
+    until, words = _until(known)
     return Card(
         housing=housing,
-        hammer=unit.hammer.mark if unit.hammer else "",
+        hammer=known.due.hammer.mark if known.due.hammer else "",
         head=head,
         usable_in=head.usable_travel_in or 0.0,
         travel_in=head.inputs["travel_in"],
@@ -65,16 +80,28 @@ def read_card(housing: SuppressorHousing) -> Card:
     )
 
 
-def _reasons(housing: SuppressorHousing, head: LedgerEntry | None, unit: UnitDue) -> Iterator[str]:
+def why_no_card(known: Known) -> list[str]:
+    """Return why no card must hang on a unit, each reason a sentence; none where one may."""
+    reasons = list(_reasons(known))
+    if reasons:
+        return reasons
+    until, words = _until(known)
+    if until < timezone.localdate():
+        return [f"It would be over by now, {day_words(until)}: {words}."]
+    return []
+
+
+def _reasons(known: Known) -> Iterator[str]:
+    head = known.head
     if head is None:
         yield "It is unrated: its pads were never counted and its travel never taped."
     elif not head.pull_lbf or not head.usable_travel_in:
         lacks = " and ".join(head.results["missing"])
         yield f"It is rated to no line pull{f': it lacks {lacks}' if lacks else ''}."
-    for outage in outages_of_unit(housing):
+    for outage in known.outages:
         since = day_words(outage.since)
         yield f"{outage.machine} is out of service since {since}: {outage.reason.rstrip('.')}."
-    for each in _looked_at(unit):
+    for each in _looked_at(known.due):
         if each.is_overdue:
             yield f"Its inspection “{each.row.kind}” is overdue: {each.words_with_machine}."
 
@@ -84,20 +111,19 @@ def _looked_at(unit: UnitDue) -> list[Due]:
     return [each for each in unit.kinds if not each.row.in_use_only]
 
 
-def _until(housing: SuppressorHousing, unit: UnitDue) -> tuple[date, str]:
+def _until(known: Known) -> tuple[date, str]:
     """Return the last day the card holds, and what ends it: an inspection or a rate too old."""
-    facts = gather([housing])[housing.pk]
-    valid = timedelta(days=facts.inputs.policy.rate_valid_days)
+    valid = timedelta(days=known.facts.inputs.policy.rate_valid_days)
     ends = [
         (
             timezone.localdate(rating.tested_at + valid),
             f"the rate of lot {rating.lot.mark} is too old after it",
         )
-        for rating in facts.ratings
+        for rating in known.facts.ratings
     ]
     ends += [
         (each.due_on, f"the inspection “{each.row.kind}” is due")
-        for each in _looked_at(unit)
+        for each in _looked_at(known.due)
         if each.due_on is not None
     ]
     return min(ends)

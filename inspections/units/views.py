@@ -13,6 +13,7 @@ from fleet.models import (
     Transfer,
 )
 from fleet.outages import outages_of_unit
+from inspections.card.facts import Known, why_no_card
 from inspections.count.newest_facts import not_of_the_facts_words, unexplained
 from inspections.count.second_look import second_looks_wanted
 from inspections.forecast.tables import days_ahead
@@ -60,6 +61,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     lots = [fitted[mark] for mark in sorted(fitted)]
     counted = {housing.pk: getattr(housing, "counted_at", None)}
     kept_forecast = Forecast.objects.filter(housing=housing).first()
+    outages = outages_of_unit(housing)
     context = {
         "section": "board",
         "housing": housing,
@@ -93,7 +95,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "to_act_on_count": len(to_act_on),
         "today": timezone.localdate(),
         "guide": facts.guide,
-        "outages": outages_of_unit(housing),
+        "outages": outages,
+        "has_card": not why_no_card(Known(housing, head, due, facts, outages)),
         "received": ReceivedUnit.objects.filter(housing=housing)
         .select_related("recorded_by")
         .first(),

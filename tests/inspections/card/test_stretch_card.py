@@ -20,8 +20,10 @@ from pypdf.generic import ContentStream
 from fleet.outages import take_out_of_service
 from inspections.card.facts import read_card
 from inspections.card.paper import TooLong, page_of
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import Paper
 from ratings.paper.check_file import Verdict, check_paper
+from ratings.policy import change_policy
 from tests.builders import Unit, count, rated_unit
 from tests.factories import AuditorFactory
 from tests.ratings.record.test_papers_given_out import codes_on
@@ -199,3 +201,27 @@ def test_the_page_of_the_unit_leads_to_it(auditor_client: Client) -> None:
     unit = rated_unit()
     page = auditor_client.get(reverse("unit", args=[unit.housing.pk])).content.decode()
     assert reverse("stretch-card", args=[unit.housing.pk]) in page
+
+
+@pytest.mark.parametrize("is_overdue", [True, False])
+def test_the_page_of_a_unit_says_beforehand_that_no_card_is_to_be_had(is_overdue: bool) -> None:
+    unit = rated_unit() if is_overdue else ready_unit()
+    client = Client()
+    client.force_login(unit.manager)
+    page = words(client.get(reverse("unit", args=[unit.housing.pk])))
+    assert ("Why no stretch card" in page) is is_overdue
+    assert ("Stretch card (PDF)" in page) is not is_overdue
+
+
+def test_the_page_of_a_unit_whose_rate_is_too_old_offers_no_card() -> None:
+    unit = ready_unit()
+    client = Client()
+    client.force_login(unit.manager)
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(rate_valid_days=1),
+        reason="Rubber ages.",
+        by=unit.manager,
+    )
+    answer = client.get(reverse("unit", args=[unit.housing.pk]))
+    assert "Why no stretch card" in words(answer)
