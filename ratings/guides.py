@@ -25,9 +25,10 @@ from fleet.fields import FactForm, MomentField, open_to_correction, whole_number
 from fleet.housings import lock_housing
 from fleet.models import HousingGuide, SuppressorHousing
 from fleet.models.housing_guide import guide_words
+from fleet.people.own_yards import OwnYardsTable
 from fleet.people.yards import in_yard_of
 from fleet.roles import manager_required, signed_in
-from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
+from fleet.tables import Column, MomentColumn, PersonColumn, table_of
 from ratings.ledger.facts import gather
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.mechanics.unit_rating import UnitRating, rate_unit
@@ -179,7 +180,7 @@ def _cause(guide: HousingGuide) -> Cause:
     return Cause(Cause.GUIDE, words, guide.pk)
 
 
-class GuideTable(RecordsTable):
+class GuideTable(OwnYardsTable):
     """What was said of the guides of one housing, the latest first."""
 
     caption = "Guided or not"
@@ -201,7 +202,7 @@ class GuideTable(RecordsTable):
         words = "a correction" if record.corrects_id else ""
         if hasattr(record, "corrected_by"):
             end = format_html("<strong>{}</strong>", "corrected since")
-        elif self.may_record:
+        elif self.may_record_in(record.housing.yard_id):
             url = reverse("guide", args=[record.housing_id])
             end = format_html('<a href="{}?corrects={}">Correct it</a>', url, record.pk)
         else:

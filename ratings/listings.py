@@ -25,6 +25,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import LISTING_OF, each_once_all_are_locked, lock_every_housing
 from fleet.models import Hammer, Mounting, SuppressorHousing
+from fleet.people.own_yards import OwnYardsTable
 from fleet.people.yards import in_yard_of
 from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
@@ -233,7 +234,7 @@ def _cause(listing: Listing) -> Cause:
     return Cause(Cause.LISTING, words, listing.pk)
 
 
-class ListedHammerTable(RecordsTable):
+class ListedHammerTable(OwnYardsTable):
     """A row for each hammer, with the listing in force and the housing it carries.
 
     A correction stands in the place of what it corrects, which no query can sort by.
@@ -281,7 +282,7 @@ class ListedHammerTable(RecordsTable):
         return format_html('<a href="{}">{}</a>', url, housing.mark)
 
     def render_record(self, record: Hammer) -> SafeString | str:
-        if not self.may_record:
+        if not self.may_record_in(record.yard_id):
             return ""
         return format_html(
             '<a href="{}">Record a listing<span class="visually-hidden"> of {}</span></a>',

@@ -94,6 +94,13 @@ class OfOneMachineQuerySet(models.QuerySet[Row]):
             asked |= Q(**{f"{column}__in": of_sort})
         return self.filter(asked)
 
+    def in_yards(self, yards: Iterable[Any]) -> Any:
+        """Those of a machine that stands in one of some yards."""
+        asked = Q()
+        for sort in MachineSort:
+            asked |= Q(**{f"{sort.column}__yard__in": yards})
+        return self.filter(asked)
+
     def with_unit(self) -> Any:
         """Add unit_today: the key of the housing of the unit its machine is part of today.
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Self
 
 from django.core.exceptions import ValidationError
@@ -75,6 +76,13 @@ class PadLotQuerySet(models.QuerySet["PadLot"]):
     def in_use(self) -> Self:
         """Those that are not put out of use, used up or thrown away."""
         return self.filter(retired_on__isnull=True)
+
+    def in_yards(self, yards: Iterable[Any]) -> Self:
+        """Those of which pads are in one of some yards: on a shelf, or in a housing in use."""
+        on_shelves = Q(shelves__yard__in=yards, shelves__pads__gt=0)
+        fitted = Q(positions__housing__yard__in=yards, positions__housing__retired_on=None)
+        found = self.model._default_manager.filter(on_shelves | fitted)
+        return self.filter(pk__in=found.order_by().values("pk"))
 
     def to_choose(self) -> Self:
         """Those a pad found in a housing may be of: in use, or on record in one all the same."""

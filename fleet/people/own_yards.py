@@ -12,12 +12,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from fleet.models import Yard
-from fleet.people.yards import yards_bound_to
-from fleet.tables import RecordsFilter
+from fleet.people.yards import acts_in, yards_bound_to
+from fleet.tables import RecordsFilter, RecordsTable
 
 # In an address: what stands in the yards its reader is bound to.
 OWN_YARDS = "yours"
 View = TypeVar("View", bound=Callable[..., HttpResponse])
+
+
+class OwnYardsTable(RecordsTable):
+    """A list whose rows link to acts, which are offered by where a row stands."""
+
+    def may_record_in(self, yard_id: int) -> bool:
+        """Whether its reader records what stands in a yard."""
+        return self.may_record and acts_in(self.request.user, yard_id)
 
 
 class OwnYardsFilter(RecordsFilter):

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Self
@@ -29,15 +28,6 @@ class RepairOrderQuerySet(OfOneMachineQuerySet["RepairOrder"]):
     def by_day(self, day: date) -> Self:
         """Those still to be done and planned for a day or one before it."""
         return self.open().filter(planned_on__lte=day)
-
-    def in_yards(self, yards: Sequence[models.Model]) -> Self:
-        """Those of machines that belong to some yards."""
-        return self.filter(
-            Q(hammer__yard__in=yards)
-            | Q(housing__yard__in=yards)
-            | Q(clamp__yard__in=yards)
-            | Q(power_pack__yard__in=yards)
-        )
 
 
 class RepairOrder(Recorded, OfOneMachine):

@@ -197,9 +197,13 @@ def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet
     return found
 
 
-def open_findings() -> QuerySet[Finding]:
-    """Return the findings still open, the gravest first, of each kind those to act on first."""
-    return findings_with_gravity(Finding.objects.open())
+def open_findings(yards: Collection[Yard] | None = None) -> QuerySet[Finding]:
+    """Return the findings still open, the gravest first, of each kind those to act on first.
+
+    yards: of machines that stand in those alone; None for all.
+    """
+    found = Finding.objects.open()
+    return findings_with_gravity(found if yards is None else found.in_yards(yards))
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from fleet.dates import day_words
 from fleet.models import MachineSort, Yard
 from fleet.models.machine import sort_of
-from fleet.people.own_yards import OwnYardsFilter
+from fleet.people.own_yards import OwnYardsFilter, OwnYardsTable
 from fleet.signers import signer_words
 from fleet.tables import (
     ChangesTable,
@@ -167,7 +167,7 @@ class DueFilter(OwnYardsFilter):
         return str(self.form.cleaned_data.get(name) or "") if self.form.is_valid() else ""
 
 
-class FindingTable(RecordsTable):
+class FindingTable(OwnYardsTable):
     """Findings; they come from findings_with_gravity."""
 
     caption = "Findings still open"
@@ -207,7 +207,7 @@ class FindingTable(RecordsTable):
             closing = record.closing
             by = signer_words(closing)
             return f"closed {day_words(closing.closed_at)} by {by}: {closing.done}"
-        if not self.may_record:
+        if not self.may_record_in(record.machine.yard_id):
             return ""
         return format_html('<a href="{}">Close it</a>', reverse("close-finding", args=[record.pk]))
 

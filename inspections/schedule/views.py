@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from fleet import clock
 from fleet.fields import show_refusal
-from fleet.models import SuppressorHousing, Transfer
+from fleet.models import PadLot, SuppressorHousing, Transfer
 from fleet.people.own_yards import opens_in_own_yards
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
@@ -76,15 +76,19 @@ def due(request: HttpRequest) -> HttpResponse:
     if filters.is_narrowing:
         fleet = fleet.narrowed(filters.qs.order_by().values_list("pk", flat=True))
     rows = fleet.asked(filters.asked("state"), filters.asked("kind"))
+    own = filters.yards if filters.is_own_alone else None
+    draws = (
+        known.once(draws_due) if own is None else draws_due(PadLot.objects.in_use().in_yards(own))
+    )
     context = {
         "section": "due",
         "has_units": fleet.many_units > 0 or filters.is_narrowing,
         "in_order": fleet.in_order,
-        "findings": table_of(request, FindingTable, open_findings()),
+        "findings": table_of(request, FindingTable, open_findings(own)),
         "draws": table_of(
             request,
             DrawsDueTable,
-            [each for each in known.once(draws_due) if each.is_overdue or each.is_soon],
+            [each for each in draws if each.is_overdue or each.is_soon],
         ),
         "softenings": [each for each in known.once(softenings) if not each.is_taken_up],
         "feed": CalendarFeed.objects.filter(

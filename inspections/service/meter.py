@@ -13,6 +13,7 @@ from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours, stand_near
 from fleet.models import Hammer, HourReading, MeterChange, PowerPack
 from fleet.models.machine import sort_of
+from fleet.people.own_yards import OwnYardsTable
 from fleet.quantities import plain_number
 from fleet.roles import manager_required, signed_in
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
@@ -51,7 +52,7 @@ class MeterChangeTable(RecordsTable):
     by = PersonColumn("By")
 
 
-class HourReadingTable(RecordsTable):
+class HourReadingTable(OwnYardsTable):
     """Readings of one machine's meter, the last first."""
 
     caption = "Readings"
@@ -78,9 +79,9 @@ class HourReadingTable(RecordsTable):
             )
         if hasattr(record, "corrected_by"):
             return format_html("by itself{}", corrected)
-        if not self.may_record:
-            return "by itself"
         machine = record.machine
+        if not self.may_record_in(machine.yard_id):
+            return "by itself"
         url = reverse("enter-hours", args=[sort_of(machine).slug, machine.pk])
         return format_html('by itself <a href="{}?corrects={}">Correct it</a>', url, record.pk)
 

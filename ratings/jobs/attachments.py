@@ -11,9 +11,10 @@ from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import TextChoices
+from django.utils.functional import cached_property
 
 from fleet.fields import FactForm
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, stands_elsewhere
 from fleet.picture import MOST_BYTES, BadUpload
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
 from fleet.uploads import JPEG, PDF, Form, Upload, let_in
@@ -174,4 +175,12 @@ class AttachmentTable(RecordsTable):
         return record.get_kind_display()
 
     def cell_context(self, record: Any) -> dict[str, Any]:
-        return super().cell_context(record) | {"may_plan": self.may_plan}
+        return super().cell_context(record) | {"may_plan": self._may_withdraw}
+
+    @cached_property
+    def _may_withdraw(self) -> bool:
+        """Whether its reader may act on the one job whose files these are."""
+        jobs = {each.record.job_id: each.record.job for each in self.rows}
+        return self.may_plan and not any(
+            stands_elsewhere(self.request.user, job) for job in jobs.values()
+        )

@@ -22,7 +22,7 @@ def with_finding(unit: Unit, **changes: object) -> Finding:
     at = (timezone.now() - timedelta(days=3)).isoformat()
     found = finding_sent(text="Hose chafed <b>through</b>", act_by=day_in(-1), who_acts="Odo")
     send(signed_in(unit.manager), payload(unit, seen_at=at, findings=[found | changes]))
-    return Finding.objects.get()
+    return Finding.objects.get(inspection__housing=unit.housing)
 
 
 def test_an_overdue_inspection_is_told_in_words() -> None:
