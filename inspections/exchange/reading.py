@@ -19,7 +19,10 @@ from inspections.exchange.tables import BY_NAME
 MOST_BYTES = 20 * 1024 * 1024
 # What a file may unpack to: a small one that swells beyond this is no register.
 MOST_UNPACKED = 200 * 1024 * 1024
-MOST_ROWS = 200_000
+# Of some 900 bytes each in memory, with what is made of them: 360 MB.
+MOST_ROWS = 400_000
+# Of the texts of a table, of which each is held once.
+MOST_HELD = 50_000
 # Blank ones too, of which a few bytes can claim as many as a sheet may have.
 MOST_LINES = 1_048_576
 MOST_COLUMNS = 64
@@ -165,6 +168,8 @@ def _rows(name: str, table: TextTable) -> Iterator[Line]:
     if lacking:
         raise BadFile(f"Table {name} lacks the column {lacking[0]}: it can’t be read without.")
     blank = 0
+    # Most cells of a long table say what others say: each text is held once.
+    held: dict[str, str] = {}
     for line, row in table.lines:
         if line > MOST_LINES:
             raise BadFile(f"Table {name} has more than {MOST_LINES:,} lines: send it in parts.")
@@ -178,9 +183,15 @@ def _rows(name: str, table: TextTable) -> Iterator[Line]:
             cells = zip(header, row, strict=False)
             yield (
                 line,
-                {column: unguarded(cell) for column, cell in cells if column},
+                {column: _once(unguarded(cell), held) for column, cell in cells if column},
                 table.decimals,
             )
+
+
+def _once(text: str, held: dict[str, str]) -> str:
+    if len(held) >= MOST_HELD:
+        return held.get(text, text)
+    return held.setdefault(text, text)
 
 
 def _named(name: str) -> str:

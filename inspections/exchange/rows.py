@@ -12,7 +12,7 @@ from inspections.exchange.reading import Line, Lines
 from inspections.exchange.tables import BY_NAME, TABLES, Table
 
 
-@dataclass
+@dataclass(slots=True)
 class Row:
     """A row, its values by column, the rows that belong to it, and what is wrong with it.
 

@@ -108,7 +108,7 @@ def test_one_that_no_import_takes_whole_says_so_and_what_would_do(
     ("rows", "size_bytes", "expected"),
     [
         (MOST_ROWS, MOST_BYTES, ""),
-        (MOST_ROWS + 1, 1, "It has 200,001 rows"),
+        (MOST_ROWS + 1, 1, "It has 400,001 rows"),
         (1, 2 * MOST_BYTES, "It has 40 MB, and an import takes 20 at a time"),
     ],
 )
