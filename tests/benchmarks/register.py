@@ -3,10 +3,11 @@
 Taking in is far from its goal, and why: each row goes by the function that its page calls, which
 looks at what is there, refuses or records, and rates the unit anew. Of the time for units of eight
 pads, 35 in 100 go to signing their inspections, 22 to mountings, 17 to listings, 10 to entering
-what is owned and 5 to clamps. By kind of work, 46 in 100 are some fifty SELECTs a unit and 15 are
-INSERTs, row by row, of which leaves of the journal are 6; the other writes no leaf and no entry of
-a ledger. Names, marks, guides, policy, hammers and listings are found once for all rows. To come
-nearer, each recording function must be parted into one that looks and one that saves many.
+what is owned and 5 to clamps, as counted when some fifty SELECTs a unit were 46 in 100 and INSERTs,
+row by row, 15, of which leaves of the journal are 6; the other writes no leaf and no entry of a
+ledger. Since then twenty-eight of those SELECTs go to the database: nothing names what was entered
+a moment ago. Names, marks, guides, policy, hammers and listings are found once for all rows. To
+come nearer, each recording function must be parted into one that looks and one that saves many.
 
 A workbook's other time is its cells as text that no spreadsheet runs, and reading the rows.
 """

@@ -1,10 +1,14 @@
-"""Django's compilers of SQL, of which those that write also write the journal."""
+"""Django's compilers of SQL, of which those that write also write the journal.
+
+While many facts are recorded together they know newcomers, of which nothing is on record yet.
+"""
 
 from __future__ import annotations
 
 from django.db.models.sql import compiler
-from django.db.models.sql.compiler import SQLAggregateCompiler, SQLCompiler
+from django.db.models.sql.compiler import SQLAggregateCompiler
 
+from fleet import newcomers
 from fleet.journal import writing
 
 __all__ = [
@@ -16,11 +20,15 @@ __all__ = [
 ]
 
 
-class SQLInsertCompiler(writing.Insert, compiler.SQLInsertCompiler):
+class SQLCompiler(newcomers.Select, compiler.SQLCompiler):
+    """Of SELECT."""
+
+
+class SQLInsertCompiler(newcomers.Insert, writing.Insert, compiler.SQLInsertCompiler):
     """Of INSERT."""
 
 
-class SQLUpdateCompiler(writing.Update, compiler.SQLUpdateCompiler):
+class SQLUpdateCompiler(newcomers.Update, writing.Update, compiler.SQLUpdateCompiler):
     """Of UPDATE."""
 
 
