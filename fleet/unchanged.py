@@ -7,13 +7,16 @@ Lines are counted, and not told by the highest number, since a transaction may e
 began later.
 
 What is kept is never written down: a process that starts knows nothing. What the journal doesn't
-tell of (`fleet.journal.scope`), whose page it is and the time of day must have no part in it.
+tell of (`fleet.journal.scope`), whose page it is and the time of day must have no part in it. Nor
+is it kept for longer than a minute: what somebody alters in the database behind the site's back,
+which leaves no line, shows by then on every page.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from datetime import date
+from time import monotonic
 from typing import Any, NamedTuple, TypeVar
 
 from django.db import connections, router
@@ -27,6 +30,7 @@ from fleet.models.leaf import Leaf, TreeSize
 Found = TypeVar("Found")
 # A site has its records and perhaps a replica of them; tests and benchmarks have more.
 MOST_DATABASES = 4
+KEPT_SECONDS = 60.0
 
 
 class _State(NamedTuple):
@@ -38,10 +42,18 @@ class _State(NamedTuple):
 
 
 class Unchanged:
-    """What is known of the record as it stands."""
+    """What is known of the record as it stands.
 
-    def __init__(self, known: dict[Hashable, Any]) -> None:
-        self._known = known
+    state: None where nothing of it is kept.
+    """
+
+    def __init__(self, state: _State | None = None) -> None:
+        self._state, self._begun = state, monotonic()
+        self._known: dict[Hashable, Any] = {}
+
+    def still_holds(self, state: _State) -> bool:
+        """Whether it is of the record as it stands now, and was found lately."""
+        return self._state == state and monotonic() - self._begun < KEPT_SECONDS
 
     def once(self, find: Callable[[], Found]) -> Found:
         """Return what a function of a module finds, found now unless it is known already.
@@ -54,7 +66,7 @@ class Unchanged:
         return found
 
 
-_by_database: dict[Hashable, tuple[_State, dict[Hashable, Any]]] = {}
+_by_database: dict[Hashable, Unchanged] = {}
 
 
 def as_recorded() -> Unchanged:
@@ -66,21 +78,20 @@ def as_recorded() -> Unchanged:
     alias = router.db_for_read(Leaf)
     connection: Any = connections[alias]
     if connection.in_atomic_block or hasattr(connection, COPY) or clock.is_set():
-        return Unchanged({})
+        return Unchanged()
     state = _state(alias)
     if state is None:
-        return Unchanged({})
+        return Unchanged()
     settings = connection.settings_dict
     database = (alias, settings["HOST"], settings["PORT"], str(settings["NAME"]))
     before = _by_database.get(database)
-    if before is not None and before[0] == state:
-        return Unchanged(before[1])
-    known: dict[Hashable, Any] = {}
+    if before is not None and before.still_holds(state):
+        return before
     if before is None and len(_by_database) >= MOST_DATABASES:
         _by_database.clear()
     # Who found out of what stood before goes on writing into what was known of that.
-    _by_database[database] = state, known
-    return Unchanged(known)
+    found = _by_database[database] = Unchanged(state)
+    return found
 
 
 def forget() -> None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
@@ -109,6 +110,20 @@ def test_on_another_day_it_is_found_anew(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 @pytest.mark.django_db(transaction=True)
+def test_what_was_altered_behind_the_sites_back_shows_a_minute_later(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    YardFactory()
+    known()
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM fleet_yard")
+    assert known() == 1
+    later = time.monotonic() + unchanged.KEPT_SECONDS
+    monkeypatch.setattr(unchanged, "monotonic", lambda: later)
+    assert known() == 0
+
+
+@pytest.mark.django_db(transaction=True)
 def test_what_a_transaction_wrote_and_undid_is_not_kept() -> None:
     YardFactory()
     known()
@@ -150,6 +165,6 @@ def test_pages_keep_nothing_else(page: str) -> None:
     client = Client()
     client.force_login(rated_unit().manager)
     client.get(reverse(page))
-    (kept,) = (found for _, found in unchanged._by_database.values())
+    (kept,) = (found._known for found in unchanged._by_database.values())
     assert kept
     assert set(kept) <= set(KEPT)
