@@ -4,11 +4,12 @@ import fcntl
 import gc
 import os
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
-from time import sleep
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -86,7 +87,7 @@ def empty_the_database(_case: Any) -> None:
         except OperationalError:
             if not left:
                 raise
-            sleep(0.5)
+            time.sleep(0.5)
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -130,6 +131,14 @@ def module_db(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     with django_db_blocker.unblock(), transaction.atomic():
         yield
         transaction.set_rollback(True)
+
+
+@pytest.fixture
+def within_one_minute(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However slow the machine: what is counted by the minute of the clock is of one minute."""
+    now = time.time()
+    held = SimpleNamespace(time=lambda: now)
+    monkeypatch.setattr("fleet.throttle.time", held)
 
 
 @pytest.fixture(scope="session")

@@ -357,10 +357,8 @@ def test_who_takes_the_second_step_away_takes_every_passkey_with_it() -> None:
     assert not has_second_step(user)
 
 
-def test_thirty_one_questions_of_an_address_within_a_minute_are_too_many(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr("fleet.throttle.time.time", lambda: 60.0)
+@pytest.mark.usefixtures("within_one_minute")
+def test_thirty_one_questions_of_an_address_within_a_minute_are_too_many() -> None:
     client = browser()
     answers = [client.post(reverse("passkey-options")).status_code for _ in range(31)]
     assert (answers[29], answers[30]) == (200, 429)

@@ -324,11 +324,8 @@ def _no_failures_yet() -> Any:
     cache.clear()
 
 
-@pytest.mark.usefixtures("_no_failures_yet")
-def test_the_eleventh_wrong_password_of_an_address_within_a_minute_is_not_tried(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr("fleet.throttle.time.time", lambda: 1_000_000.0)
+@pytest.mark.usefixtures("_no_failures_yet", "within_one_minute")
+def test_the_eleventh_wrong_password_of_an_address_within_a_minute_is_not_tried() -> None:
     person = AuditorFactory()
     wrong = {"username": person.username, "password": "not it"}
     right = {"username": person.username, "password": "line-pull-test"}
@@ -343,11 +340,8 @@ def test_the_eleventh_wrong_password_of_an_address_within_a_minute_is_not_tried(
     assert elsewhere.status_code == 302
 
 
-@pytest.mark.usefixtures("_no_failures_yet")
-def test_a_borrowed_session_cannot_guess_the_password(
-    auditor_client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("fleet.throttle.time.time", lambda: 1_000_000.0)
+@pytest.mark.usefixtures("_no_failures_yet", "within_one_minute")
+def test_a_borrowed_session_cannot_guess_the_password(auditor_client: Client) -> None:
     wrong = {"old": "not it", "password": GOOD, "again": GOOD}
     for _ in range(10):
         auditor_client.post(reverse("own-password"), wrong)

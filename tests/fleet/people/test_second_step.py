@@ -135,6 +135,7 @@ def test_a_wrong_code_is_on_record_and_the_next_has_to_wait() -> None:
     assert step(client, code_of(device_of(user))).status_code == 200
 
 
+@pytest.mark.usefixtures("within_one_minute")
 def test_eleven_guesses_of_an_address_are_too_many() -> None:
     user = AuditorFactory()
     set_up(user)
@@ -185,6 +186,7 @@ def test_new_recovery_codes_are_made_with_the_password_alone() -> None:
     assert set(StaticToken.objects.values_list("token", flat=True)) == kept
 
 
+@pytest.mark.usefixtures("within_one_minute")
 def test_passwords_guessed_for_new_recovery_codes_are_too_many_in_the_end() -> None:
     user = ManagerFactory()
     set_up(user)

@@ -96,6 +96,7 @@ def test_a_token_that_cannot_be_is_refused_in_words(wrong: dict[str, Any], says:
     assert not ApiToken.objects.exists()
 
 
+@pytest.mark.usefixtures("within_one_minute")
 def test_passwords_cannot_be_tried_on_the_form_of_a_token() -> None:
     client = client_of(DispatcherFactory())
     for _ in range(FAILURES_IN_A_MINUTE):
@@ -189,6 +190,7 @@ def test_a_token_does_no_more_than_its_scopes() -> None:
     assert "may not read everything" in answer.json()["detail"]
 
 
+@pytest.mark.usefixtures("within_one_minute")
 def test_who_tries_many_tokens_is_told_to_wait_and_a_token_that_works_is_not() -> None:
     good = program_of(ManagerFactory())
     for _ in range(FAILURES_IN_A_MINUTE):

@@ -127,13 +127,6 @@ def test_it_is_only_read(auditor_client: Client) -> None:
     assert auditor_client.post(reverse("crew", args=[begun().code])).status_code == 405
 
 
-@pytest.fixture
-def within_one_minute(monkeypatch: pytest.MonkeyPatch) -> None:
-    """However slow the machine: requests are counted by the minute of the clock."""
-    now = timezone.now().timestamp()
-    monkeypatch.setattr("fleet.throttle.time.time", lambda: now)
-
-
 @pytest.mark.usefixtures("within_one_minute")
 def test_an_address_that_asks_too_often_is_refused_for_a_while_and_no_other_is() -> None:
     made, client = begun(), Client()

@@ -284,6 +284,7 @@ def test_no_file_and_one_larger_than_any_paper_are_refused_in_words(
     assert (large.status_code, "larger than 1 MB" in words(large)) == (413, True)
 
 
+@pytest.mark.usefixtures("within_one_minute")
 def test_its_page_is_not_to_be_found_by_guessing() -> None:
     url = reverse("paper", args=["AAAA-BBBB-CCCC-DDDD"])
     answers = [Client().get(url).status_code for _ in range(MOST_A_MINUTE + 1)]
