@@ -1,12 +1,12 @@
 """Pages that list units or tell of one: as many of them as there may be, the same wait.
 
 What the board and the page of what is due say of the whole fleet, and in which order, is kept by
-the process until anything is recorded or the day changes (`fleet.unchanged`): the look that is
-measured is one of those between. The first after anything was recorded works it out, and is told
-on standard error. At 10,000 units it takes the board 0.2 s: most of what it takes longer is three
-queries that look at the head of every unit, to put the worst first and to count how many stand
-how. What is due takes it half a second, worked out from keys and days alone: with a record of each
-machine, as it was, it took 1.5 s, of which 1.1 was Django making records of rows.
+the process for a minute, unless anything is recorded or the day changes (`fleet.unchanged`): the
+look that is measured is one of those between. The first after anything was recorded works it out,
+and is told on standard error. At 10,000 units it takes the board 0.2 s: most of what it takes
+longer is three queries that look at the head of every unit, to put the worst first and to count how
+many stand how. What is due takes it half a second, worked out from keys and days alone: with a
+record of each machine, as it was, it took 1.5 s, of which 1.1 was Django making records of rows.
 
 The board's page, of its time: 20 queries, where there were 34 before what is said of the whole
 fleet was kept. What is left is of the reader, of the 25 rows, or of the hour: Django making their

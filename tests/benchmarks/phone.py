@@ -1,10 +1,10 @@
 """What a phone takes along, beside its JSON alone, and how much goes over the air.
 
-The other is given all of it and only writes it. What is written of units is kept until anything is
-recorded: so it is measured, as a crew takes its phones out one after the other. How long whoever
-asks first after a record waits is told beside it, many times as long: reading records is 35 in 100
-of that, figures in words 14, writing the JSON 12, what is due for each machine 11, reading the
-entries that figures come from 10, pads 7.
+The other is given all of it and only writes it. What is written of units is kept for a minute,
+unless anything is recorded: so it is measured, as a crew takes its phones out one after the other.
+How long whoever asks first after a record waits is told beside it, many times as long: reading
+records is 35 in 100 of that, figures in words 14, writing the JSON 12, what is due for each machine
+11, reading the entries that figures come from 10, pads 7.
 """
 
 from __future__ import annotations

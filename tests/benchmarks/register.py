@@ -9,7 +9,8 @@ ledger. Since then twenty-eight of those SELECTs go to the database: nothing nam
 a moment ago. Names, marks, guides, policy, hammers and listings are found once for all rows. To
 come nearer, each recording function must be parted into one that looks and one that saves many.
 
-A workbook's other time is its cells as text that no spreadsheet runs, and reading the rows.
+Of a workbook's time 80 in 100 are the library's own, which the other takes as well; reading the
+rows is 11, and saying each value as a cell that no spreadsheet runs 6.
 """
 
 from __future__ import annotations
