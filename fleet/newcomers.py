@@ -16,7 +16,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Field, Model
+from django.db.models import Aggregate, Field, Func, Model
+from django.db.models.expressions import RawSQL
 from django.db.models.lookups import Exact, In
 from django.db.models.sql import Query
 from django.db.models.sql.constants import MULTI, SINGLE
@@ -39,10 +40,6 @@ class Newcomers:
         """Take in keys that the database gave to new rows of a model."""
         self._entered.update((model, key) for key in keys)
 
-    def has_entered(self, model: type[Model], key: Any) -> bool:
-        """Say whether a row of a model is one of those."""
-        return (model, key) in self._entered
-
     def name(self, field: Field[Any, Any], value: Any) -> None:
         """Take in that a row names a key in a column."""
         if isinstance(value, Model):
@@ -61,40 +58,36 @@ class Newcomers:
         return not {(field.model, field.attname, each) for each in (key, ANY_KEY)} & self._named
 
 
-def newcomers() -> Newcomers | None:
-    """Return what is known of newcomers, None where nothing is recorded together."""
-    return together.once(together.NEWCOMERS, Newcomers) if together.is_recording() else None
-
-
-def is_newcomer(record: Model) -> bool:
-    """Say whether a record was entered since many facts began to be recorded together.
-
-    All that is on record of it was then recorded here too.
-    """
-    known = newcomers()
-    return known is not None and known.has_entered(
-        record._meta.concrete_model or type(record), record.pk
-    )
+def newcomers(alias: str) -> Newcomers | None:
+    """Return what is known of newcomers to a database, None where nothing is recorded together."""
+    if not together.is_recording():
+        return None
+    return together.once((together.NEWCOMERS, alias), Newcomers)
 
 
 class Insert:
     """Takes in the keys of rows inserted, and what they name."""
 
     query: Any
+    connection: Any
 
     def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
         """Execute the statement."""
+        known = newcomers(self.connection.alias)
+        if known is None:
+            return super().execute_sql(*args, **kwargs)  # type: ignore[misc]
+        meta = self.query.get_meta()
+        # First: the journal reads the rows back by what they name, before this has returned.
+        for field in _naming(meta):
+            for record in self.query.objs:
+                known.name(field, getattr(record, field.attname))
         rows = super().execute_sql(*args, **kwargs)  # type: ignore[misc]
-        known = newcomers()
-        if known is not None:
-            meta = self.query.get_meta()
+        # In place of a row in the way, the key of that old one is returned.
+        if self.query.on_conflict is None:
             returned = kwargs.get("returning_fields", args[0] if args else None)
             for number, field in enumerate(returned or ()):
                 if field.primary_key and field not in self.query.fields:
                     known.enter(meta.concrete_model, (row[number] for row in rows))
-            for field in _naming(meta):
-                for record in self.query.objs:
-                    known.name(field, getattr(record, field.attname))
         return rows
 
 
@@ -102,10 +95,11 @@ class Update:
     """Takes in what rows name by a change."""
 
     query: Any
+    connection: Any
 
     def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
         """Execute the statement."""
-        known = newcomers()
+        known = newcomers(self.connection.alias)
         if known is not None:
             for field, _, value in self.query.values:
                 if field.is_relation:
@@ -117,6 +111,8 @@ class Select:
     """Asks nothing where only rows would do that name what no row names."""
 
     query: Any
+    connection: Any
+    elide_empty: Any
     select: Any
     col_count: Any
     klass_info: Any
@@ -125,8 +121,9 @@ class Select:
     def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
         """Execute the statement, unless no row can be found by it."""
         result_type = kwargs.get("result_type", args[0] if args else MULTI)
-        known = newcomers() if result_type in (MULTI, SINGLE) else None
-        if known is None or not _finds_none(self.query, known):
+        known = newcomers(self.connection.alias) if result_type in (MULTI, SINGLE) else None
+        # Where it isn't set, a row is asked for even where none is found.
+        if known is None or not self.elide_empty or not _finds_none(self.query, known):
             return super().execute_sql(*args, **kwargs)  # type: ignore[misc]
         if result_type == SINGLE:
             return None
@@ -142,8 +139,21 @@ def _naming(meta: Any) -> list[Any]:
 
 
 def _finds_none(query: Any, known: Newcomers) -> bool:
-    return (
-        not query.combinator and query.explain_info is None and _holds_for_none(query.where, known)
+    if query.combinator or query.explain_info is not None or query.extra:
+        return False
+    if any(map(_may_make_a_row, query.annotation_select.values())):
+        return False
+    return _holds_for_none(query.where, known)
+
+
+def _may_make_a_row(annotation: Any) -> bool:
+    """Say whether it may be a function of all rows, which gives a row where there are none.
+
+    Of Django's own aggregates that is known otherwise: by groups, or as told where it is asked.
+    """
+    return any(
+        isinstance(each, RawSQL) or (isinstance(each, Func) and not isinstance(each, Aggregate))
+        for each in annotation.flatten()
     )
 
 

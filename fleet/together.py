@@ -16,7 +16,8 @@ from django.db import DatabaseError, transaction
 from django.db.models import Model
 
 Found = TypeVar("Found")
-# Under this is held what was entered since, which no row changes: only undoing it lets it go.
+# Under this and a database is held what was entered there since, which no row changes: only undoing
+# it lets it go.
 NEWCOMERS = "newcomers"
 _held: ContextVar[dict[Hashable, Any] | None] = ContextVar("held", default=None)
 
@@ -92,7 +93,7 @@ def forget_all_but(*kept: Hashable) -> None:
     everything = _held.get() or {}
     for key in list(everything):
         begins = key[0] if isinstance(key, tuple) else key
-        if begins not in kept and key != NEWCOMERS:
+        if begins not in (*kept, NEWCOMERS):
             del everything[key]
 
 

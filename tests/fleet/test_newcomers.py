@@ -7,15 +7,16 @@ from contextlib import contextmanager, suppress
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import Group, User
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
-from django.db.models import F, Max, Q
+from django.db.models import Aggregate, F, Func, Max, Q
+from pytest_django import DjangoAssertNumQueries
 
 from fleet import together
 from fleet.models import Hammer, Mounting, SuppressorHousing
-from fleet.newcomers import is_newcomer
 from tests.builders import MONDAY
-from tests.factories import HammerFactory, HousingFactory
+from tests.factories import HammerFactory, HousingFactory, ManagerFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -96,29 +97,65 @@ def test_what_is_not_of_it_is_asked_for() -> None:
         assert list(union) == [mounting]
 
 
-def test_what_was_undone_is_no_newcomer() -> None:
+def test_of_what_was_undone_all_is_asked_for(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
     with together.recorded_together():
         with suppress(ValidationError), together.all_or_nothing():
             housing = HousingFactory()
-            assert is_newcomer(housing)
             raise ValidationError("It can't be.")
-        assert not is_newcomer(housing)
+        with django_assert_num_queries(1):
+            assert not Mounting.objects.filter(housing_id=housing.pk).exists()
 
 
-def test_rows_of_an_undone_block_are_asked_for_again() -> None:
+def test_rows_of_an_undone_block_are_asked_for_again(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
     with together.recorded_together():
         housing, hammer = HousingFactory(), HammerFactory()
         with transaction.atomic():
             mounted(housing, hammer)
             transaction.set_rollback(True)
-        assert not Mounting.objects.filter(housing=housing).exists()
-        assert mounted(housing, hammer) == Mounting.objects.get(housing=housing)
+        with django_assert_num_queries(1):
+            assert not Mounting.objects.filter(housing=housing).exists()
 
 
-def test_a_key_that_was_given_is_no_newcomer() -> None:
+def test_of_a_key_that_was_given_all_is_asked_for(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
     with together.recorded_together():
-        assert not is_newcomer(HammerFactory(pk=987_654))
+        hammer = HammerFactory(pk=987_654)
+        with django_assert_num_queries(1):
+            assert not Mounting.objects.filter(hammer=hammer).exists()
 
 
-def test_nothing_is_a_newcomer_unless_many_facts_are_recorded_together() -> None:
-    assert not is_newcomer(HammerFactory())
+def test_a_row_in_the_way_of_a_new_one_is_no_newcomer() -> None:
+    person = ManagerFactory()
+    role = Group.objects.get(name="equipment manager")
+    with together.recorded_together():
+        User.objects.bulk_create(
+            [User(username=person.username, email="b@yard.example")],
+            update_conflicts=True,
+            unique_fields=["username"],
+            update_fields=["email"],
+        )
+        assert User.groups.through.objects.get(user_id=person.pk).group == role
+
+
+def test_a_function_of_all_rows_gives_a_row_though_there_is_none() -> None:
+    with together.recorded_together():
+        of_it = Mounting.objects.filter(housing=HousingFactory())
+        assert list(of_it.values_list(Func("pk", function="COUNT"))) == [(0,)]
+        hammer = HammerFactory()
+        key = of_it.values(key=Func("pk", template=f"COUNT(%(expressions)s) + {hammer.pk}"))
+        assert Hammer.objects.get(pk__in=key) == hammer
+
+
+def test_what_an_aggregate_is_of_no_rows_is_asked_for_where_it_is_not_known() -> None:
+    class Many(Aggregate):
+        function = "COUNT"
+        empty_result_set_value = NotImplemented
+
+    with together.recorded_together():
+        of_it = Mounting.objects.filter(housing=HousingFactory())
+        assert of_it.aggregate(many=Many("pk")) == {"many": 0}

@@ -19,6 +19,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
+from fleet import together
 from fleet.journal.adoption import adopt, after_migrating
 from fleet.journal.scope import APPS, EXCEPTIONS, is_journaled, journaled_models
 from fleet.journal.sequence import give_places
@@ -138,6 +139,16 @@ def test_rows_in_the_way_of_new_ones_are_not_told_of_as_new() -> None:
     through.objects.bulk_create(rows, ignore_conflicts=True)
     told = Leaf.objects.filter(model="auth.user_groups", document__contains=f'"group_id":{role.pk}')
     assert told.count() == 2
+
+
+def test_what_is_of_a_row_entered_just_before_is_told_of_where_others_are_in_the_way() -> None:
+    through = User.groups.through
+    with together.recorded_together():
+        person, role = ManagerFactory(), Group.objects.get(name="auditor")
+        row = through(user=person, group=role)
+        through.objects.bulk_create([row], ignore_conflicts=True)
+    told = Leaf.objects.filter(model="auth.user_groups", document__contains=f'"group_id":{role.pk}')
+    assert told.filter(document__contains=f'"user_id":{person.pk}').count() == 1
 
 
 def test_a_change_in_place_of_a_row_in_the_way_names_its_columns() -> None:
