@@ -26,7 +26,7 @@ from fleet.fields import FactForm, PastDayField, open_to_correction, whole_numbe
 from fleet.housings import LISTING_OF, each_once_all_are_locked, lock_every_housing
 from fleet.models import Hammer, Mounting, SuppressorHousing
 from fleet.people.own_yards import OwnYardsTable
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
 from fleet.signers import signer_words
@@ -198,6 +198,7 @@ def record_listing(
     known = Listing.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    lock_and_look_again()
     note = note_read_again(
         doubt_of_listing(hammer, listed_lbf, corrects),
         note,

@@ -23,7 +23,7 @@ from fleet.housings import HAMMER_OF, ON_A_ROAD, ON_HIRE, lock_every_housing, on
 from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.roles import manager_required, signed_in
 from fleet.units import put_to_machines_of_then, yards_apart
 from ratings.ledger.posting import Cause, post
@@ -63,6 +63,7 @@ def mount_housing(
     """
     # All of them: which other housing it concerns is only known once none can move.
     lock_every_housing()
+    lock_and_look_again()
     displaced = _mounted(hammer=hammer) if hammer else None
     moved = {housing.pk} | ({displaced.housing_id} if displaced else set())
     before = _mounted(housing=housing)

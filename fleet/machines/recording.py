@@ -20,7 +20,7 @@ from fleet.housings import lock_every_housing
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
 from fleet.outages import lock_machine
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.setup.recording import change_thing
 from fleet.together import save_held
 from fleet.units import put_to_machines_of_then
@@ -136,6 +136,7 @@ def _put_on(
         known = fittings.filter(Q(submission_id=submission_id) | Q(removal_id=submission_id))
         if known.exists():
             return known.filter(submission_id=submission_id).first()
+    lock_and_look_again()
     locked = lock_machine(machine)
     own, others = fittings.filter(**{_owner(model): machine}), fittings.filter(hammer=hammer)
     before = own.filter(removed_at=None).first()

@@ -8,7 +8,8 @@ A recording function says by a decorator what it touches, so that page, phone, i
 obey alike: `@in_yard_of(…)` things, each where it stands as known now; `@in_every_yard` what holds
 for all, such as policies, people and imports of registers; `@in_no_yard(…)` what no yard owns, and
 why. The gate looks before anything is locked, and what locks a thing calls `look_again`: one
-moved in that very moment is acted on by where it stands then. What was sent away is its old yard’s
+moved in that very moment is acted on by where it stands then. An act that names what it doesn’t
+lock calls `lock_and_look_again`. What was sent away is its old yard’s
 until it arrives, and a lot of pads stands wherever its pads are, on a shelf or on a housing: what
 changes its rating changes the figures of those.
 """
@@ -29,7 +30,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db.models import Model
 
-from fleet.models import Yard, YardBinding
+from fleet.models import SuppressorHousing, Yard, YardBinding
 from fleet.people.places import EVERY_YARD, Stands, places_of
 from fleet.roles import who_words
 
@@ -168,7 +169,7 @@ class _Seen:
     """Where the gate saw things stand, by model and key, and how it looks again."""
 
     yards: dict[tuple[type[Model], int], int]
-    look: Callable[[], object]
+    look: Callable[[], Sequence[Stands]]
 
 
 # Of the act that is being recorded, by whoever is bound to yards.
@@ -199,14 +200,43 @@ def look_again_at(locked: Model) -> None:
         look_again(type(locked), [(locked.pk, yard_id)])
 
 
-@contextmanager
-def _looks_again(places: Sequence[Stands], look: Callable[[], object]) -> Iterator[None]:
-    yards = {
+def lock_and_look_again() -> None:
+    """Lock all that an act touches, as it stands now, and hold it to the gate.
+
+    For an act that names what it would not lock by itself, such as the hammer of a listing: after
+    its locks on housings and before those on anything else. Nothing where nobody is bound.
+    """
+    seen = _seen.get()
+    if seen is None:
+        return
+    # What it concerns may be another thing by now: what comes apart as a housing is moved.
+    yards = _by_record(seen.look())
+    was_moved = False
+    for model, key in sorted(yards, key=_lock_order):
+        rows = model._default_manager.select_for_update().filter(pk=key)
+        was_moved |= rows.values_list("yard", flat=True).get() != yards[model, key]
+    if was_moved:
+        seen.look()
+    seen.yards.clear()
+
+
+def _lock_order(thing: tuple[type[Model], int]) -> tuple[bool, str, int]:
+    """Housings first, then by kind and key: two who lock the same never wait in a ring."""
+    model, key = thing
+    return model is not SuppressorHousing, model._meta.label_lower, key
+
+
+def _by_record(places: Iterable[Stands]) -> dict[tuple[type[Model], int], int]:
+    return {
         (type(each.record), each.record.pk): each.yard.pk
         for each in places
         if each.record is not None and each.yard is not None
     }
-    token = _seen.set(_Seen(yards, look))
+
+
+@contextmanager
+def _looks_again(places: Sequence[Stands], look: Callable[[], Sequence[Stands]]) -> Iterator[None]:
+    token = _seen.set(_Seen(_by_record(places), look))
     try:
         yield
     finally:

@@ -17,7 +17,7 @@ from fleet import clock
 from fleet.dates import day_words, moment_words
 from fleet.models.machine import column_of
 from fleet.outages import lock_machine
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.uploads import Form, let_in
 from inspections.models import (
     Finding,
@@ -271,7 +271,8 @@ def cost_of(lines: list[RepairLine]) -> Cost:
 
 
 def _lock(order: RepairOrder) -> RepairOrder:
-    """Return an order as it is now, held against everybody else."""
+    """Return an order as it is now, held against everybody else, and so its machine by the gate."""
+    lock_and_look_again()
     RepairOrder.objects.select_for_update().get(pk=order.pk)
     locked: RepairOrder
     locked = RepairOrder.objects.select_related("finding__inspection", "closing").get(pk=order.pk)

@@ -20,7 +20,7 @@ from fleet.models import MachineSort, OutOfService, Qualification, SuppressorHou
 from fleet.models.machine import column_of
 from fleet.outages import capital, lock_machine, named, open_outage
 from fleet.people.qualifications import qualification_of
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.roles import who_words
 from inspections.count.findings import out_of_service_for
 from inspections.models import Finding, FindingClosing, Inspection, Severity
@@ -217,6 +217,8 @@ def close_finding(
 
     A unit out of service for it stays out until somebody releases it.
     """
+    # Its machine first, as whoever orders a repair of it does.
+    lock_and_look_again()
     Finding.objects.select_for_update().get(pk=finding.pk)
     known = FindingClosing.objects.filter(finding=finding).first()
     if known is not None:
@@ -249,6 +251,10 @@ def move_finding(
     it is released. A second copy of a submission changes nothing. Raises ValidationError where it
     is closed, no other machine was looked at, or no reason is given.
     """
+    # The machines first, as whoever orders a repair of one does.
+    lock_and_look_again()
+    for each in _goes_to({"finding": finding, "machine": machine}):
+        lock_machine(each)
     finding = Finding.objects.select_for_update().get(pk=finding.pk)
     known = FindingClosing.objects.filter(finding=finding).first()
     if known is not None and known.submission_id == submission_id:

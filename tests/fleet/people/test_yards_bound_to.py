@@ -29,6 +29,7 @@ from fleet import clock
 from fleet.housings import lock_housing
 from fleet.machines.recording import fit_clamp
 from fleet.models import (
+    Mounting,
     OutOfService,
     PersonChange,
     SuppressorHousing,
@@ -52,9 +53,10 @@ from fleet.setup.recording import change_thing
 from fleet.stock import move_between_yards, move_stock
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
-from inspections.models import Inspection
+from inspections.models import Inspection, RepairLine
 from ratings.lots.entering import keep_lot
 from ratings.lots.recording import approve_rating
+from ratings.models import Listing
 from ratings.mounting import mount_housing
 from ratings.proposals.recording import confirm_proposal
 from ratings.transfers.recording import plan_transfer, record_arrival
@@ -62,6 +64,7 @@ from tests.builders import (
     MONDAY,
     count,
     drafted_test,
+    list_hammer,
     ordered_repair,
     pads,
     proposed_listing,
@@ -70,6 +73,7 @@ from tests.builders import (
 )
 from tests.factories import (
     ClampFactory,
+    HammerFactory,
     HousingFactory,
     ManagerFactory,
     PadLotFactory,
@@ -686,6 +690,35 @@ def test_what_is_moved_in_the_very_moment_it_is_changed_stays_as_it_was(
             thing, {"mark": "K-99"}, submission_id=uuid.uuid4(), reason="Misread", by=person
         )
     assert type(thing)._default_manager.get().mark == thing.mark
+
+
+@pytest.mark.parametrize("what", ["hammer", "order"])
+def test_what_an_act_names_and_is_moved_in_that_very_moment_is_its_new_yard_s(
+    what: str, after_the_gate: Callable[[Callable[[], object]], None]
+) -> None:
+    thing = HammerFactory()
+    person = bound_to(thing.yard)
+    acts: dict[str, Callable[[Any], object]] = {
+        "hammer": lambda hammer: list_hammer(hammer, person, 61_000.0),
+        "order": lambda order: used_part(order, person),
+    }
+    named = ordered_repair(thing, person) if what == "order" else thing
+    after_the_gate(moves(thing, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="stands in North Pier"):
+        acts[what](named)
+    assert not (RepairLine.objects.exists() or Listing.objects.exists())
+
+
+def test_what_comes_apart_only_since_the_gate_looked_is_held_to_it_too(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    housing, other = HousingFactory(), HousingFactory(yard=YardFactory())
+    hammer = HammerFactory(yard=housing.yard)
+    person = bound_to(housing.yard)
+    after_the_gate(lambda: Mounting.objects.create(housing=other, hammer=hammer, mounted_at=MONDAY))
+    with pytest.raises(BoundElsewhere, match=f"{other} stands in"):
+        mount_housing(housing=housing, hammer=hammer, at=timezone.now(), by=person)
+    assert not Mounting.objects.filter(housing=housing).exists()
 
 
 def test_what_stands_where_the_gate_saw_it_asks_no_more_of_the_database(
