@@ -32,7 +32,10 @@ def too_many_guesses(
 
 
 def count_wrong_password(request: HttpRequest, name: str, form: Form) -> None:
-    """Count a guess, and put it on record, where the password of now was not right on a form."""
-    if "old" in form.errors:
+    """Count a guess, and put it on record, where the password of now was not right on a form.
+
+    One left blank is no guess.
+    """
+    if "old" in form.errors and form.data.get("old"):
         count_failure(request, name)
         note_refusal(NOT_THE_PASSWORD)

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleet import refusals
 from fleet.models import Leaf, Refusal, SignIn
+from fleet.people.guesses import NOT_THE_PASSWORD
 from fleet.refusals import OTHER_SITE
 from tests.builders import rated_unit
 from tests.factories import HammerFactory, ManagerFactory
@@ -135,6 +136,16 @@ def test_too_wrong_a_password_of_ones_own_is_on_record(manager_client: Client) -
     refusal = kept()
     assert refusal.page == "own-password"
     assert "guessed-wrong" not in refusal.words
+
+
+@pytest.mark.parametrize("old", ["", None])
+def test_a_password_left_blank_is_no_guess(manager_client: Client, old: str | None) -> None:
+    url = reverse("own-password")
+    typed = {} if old is None else {"old": old}
+    for _ in range(11):
+        answer = manager_client.post(url, typed | {"password": "new-one-77", "again": "x"})
+        assert answer.status_code == 200
+    assert not Refusal.objects.filter(words__contains=NOT_THE_PASSWORD).exists()
 
 
 def test_a_flood_of_refusals_is_counted_and_not_kept_one_by_one(
