@@ -7,6 +7,7 @@ objects adds to none.
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
 from datetime import datetime
 
 from django.core.files.base import ContentFile
@@ -78,12 +79,19 @@ def take_whole(photo_id: uuid.UUID) -> bytes:
 
 
 def begun() -> list[uuid.UUID]:
-    """Return the photos of which pieces are here."""
+    """Return the photos of which pieces are here.
+
+    Whatever else lies there, such as a folder that a copy of the store brought, is none.
+    """
     try:
         folders, _ = default_storage.listdir(PIECES)
     except FileNotFoundError:
         return []
-    return [uuid.UUID(each) for each in sorted(folders)]
+    found = []
+    for name in sorted(folders):
+        with suppress(ValueError):
+            found.append(uuid.UUID(name))
+    return found
 
 
 def last_came_at(photo_id: uuid.UUID) -> datetime | None:

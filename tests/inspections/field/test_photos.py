@@ -121,6 +121,16 @@ def test_pieces_are_kept_for_ninety_days_and_then_sent_anew(phone: Phone) -> Non
     assert put(client, photo_id, whole, 0, len(whole)).status_code == 201
 
 
+def test_a_stray_folder_among_the_pieces_is_passed_over(phone: Phone) -> None:
+    client, photo_id = phone
+    whole = grainy()
+    put(client, photo_id, whole[:FIRST], 0, len(whole))
+    came_days_ago(photo_id, 90.1)
+    (Path(site.MEDIA_ROOT) / "pieces" / ".snapshot").mkdir()
+    assert clear_pieces() == 1
+    assert received(photo_id) == 0
+
+
 def test_old_pieces_of_which_one_came_lately_are_kept(phone: Phone) -> None:
     client, photo_id = phone
     whole = grainy()
