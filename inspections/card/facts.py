@@ -66,9 +66,10 @@ def read_card(housing: SuppressorHousing) -> Card:
         outages_of_unit(housing),
     )
     head, reasons = known.head, why_no_card(known)
-    if reasons or head is None:
+    ends = _until(known)
+    if reasons or head is None or ends is None:
         raise NoCard(reasons)
-    until, words = _until(known)
+    until, words = ends
     return Card(
         housing=housing,
         hammer=known.due.hammer.mark if known.due.hammer else "",
@@ -85,7 +86,13 @@ def why_no_card(known: Known) -> list[str]:
     reasons = list(_reasons(known))
     if reasons:
         return reasons
-    until, words = _until(known)
+    ends = _until(known)
+    if ends is None:
+        return [
+            "Nothing says until when it would hold: no lot that is fitted has a rate, and no "
+            "inspection is due by a day."
+        ]
+    until, words = ends
     if until < timezone.localdate():
         return [f"It would be over by now, {day_words(until)}: {words}."]
     return []
@@ -111,8 +118,11 @@ def _looked_at(unit: UnitDue) -> list[Due]:
     return [each for each in unit.kinds if not each.row.in_use_only]
 
 
-def _until(known: Known) -> tuple[date, str]:
-    """Return the last day the card holds, and what ends it: an inspection or a rate too old."""
+def _until(known: Known) -> tuple[date, str] | None:
+    """Return the last day the card holds, and what ends it: an inspection or a rate too old.
+
+    None where nothing ends it.
+    """
     valid = timedelta(days=known.facts.inputs.policy.rate_valid_days)
     ends = [
         (
@@ -126,7 +136,7 @@ def _until(known: Known) -> tuple[date, str]:
         for each in _looked_at(known.due)
         if each.due_on is not None
     ]
-    return min(ends)
+    return min(ends, default=None)
 
 
 def travel_words(stretch_in: float, system: str) -> str:

@@ -18,10 +18,12 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from fleet.outages import take_out_of_service
-from inspections.card.facts import read_card
+from inspections.card.facts import Known, read_card, why_no_card
 from inspections.card.paper import TooLong, page_of
+from inspections.schedule.due import due_of_fleet
+from ratings.ledger.facts import gather
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import Paper
+from ratings.models import LedgerEntry, Paper
 from ratings.paper.check_file import Verdict, check_paper
 from ratings.policy import change_policy
 from tests.builders import Unit, count, rated_unit
@@ -225,3 +227,14 @@ def test_the_page_of_a_unit_whose_rate_is_too_old_offers_no_card() -> None:
     )
     answer = client.get(reverse("unit", args=[unit.housing.pk]))
     assert "Why no stretch card" in words(answer)
+
+
+def test_a_unit_of_which_nothing_says_until_when_a_card_would_hold_gets_none() -> None:
+    housing = ready_unit().housing
+    due, facts = due_of_fleet([housing])[0], gather([housing])[housing.pk]
+    head = LedgerEntry.objects.filter(housing=housing).order_by("-sequence").first()
+    known = Known(housing, head, due, facts, ())
+    assert why_no_card(known) == []
+    undated = replace(known, due=replace(due, kinds=()), facts=replace(facts, ratings=()))
+    [reason] = why_no_card(undated)
+    assert "Nothing says until when it would hold" in reason
