@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from fleet import together
 from fleet.as_of import AsOf
@@ -134,6 +134,12 @@ def _latest(spans: Any, begun: str, moment: datetime | None, whose: Any) -> Any:
         ),
         None,
     )
+
+
+def hammers_on_no_housing() -> QuerySet[Hammer]:
+    """Return the hammers in use that hang on no housing of ours, and so have no line pull."""
+    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
+    return Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True)
 
 
 def put_to_machines_of_then(

@@ -9,13 +9,12 @@ from itertools import groupby
 from operator import attrgetter
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from fleet.dates import day_words, start_of_day
 from fleet.models import (
     ClampFitting,
-    Hammer,
     MachineSort,
     Mounting,
     OutOfService,
@@ -24,6 +23,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.quantities import capacity_words, listed_words, share_words
+from fleet.units import hammers_on_no_housing
 from inspections.forecast.held import season_words
 from inspections.restoring.held import record_words
 from ratings.mechanics.standing import Standing
@@ -340,8 +340,7 @@ def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
 
 
 def _bare_hammers(yard: Yard | None) -> tuple[str, ...]:
-    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-    bare = Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True)
+    bare = hammers_on_no_housing()
     if yard is not None:
         bare = bare.filter(yard=yard)
     return tuple(bare.order_by("mark").values_list("mark", flat=True))

@@ -31,7 +31,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.machine import sort_of
-from fleet.units import Hung, hung_today, unit_of
+from fleet.units import Hung, hammers_on_no_housing, hung_today, unit_of
 from inspections.models import (
     Finding,
     Inspection,
@@ -302,16 +302,14 @@ class UnitDue:
 
 def due_of_fleet(
     housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None = None,
-    hammers: QuerySet[Hammer] | Collection[Hammer] | None = None,
     *,
     hung: Mapping[int, Hung] | None = None,
 ) -> list[UnitDue]:
     """Return what is due at the units given, at every one unless any is; the worst first.
 
-    hammers: those on no housing, which are units too; every one where no housings are given, none
-    where they are. hung: of hung_today of these housings, where it was asked already. In a fixed
-    number of queries. Of a spare nothing is asked before it goes out:
-    it comes last.
+    Where none is given, hammers on no housing are units too. hung: of hung_today of these housings,
+    where it was asked already. In a fixed number of queries. Of a spare nothing is asked before it
+    goes out: it comes last.
     """
     if housings is None:
         listed = _in_their_yards(list(SuppressorHousing.objects.in_use()))
@@ -320,11 +318,7 @@ def due_of_fleet(
     known = {housing.pk: housing for housing in listed}
     if hung is None:
         hung = hung_today(None if housings is None else list(known), known=known)
-    bare = (
-        list(bare_hammers().select_related("yard"))
-        if housings is None and hammers is None
-        else list(hammers or ())
-    )
+    bare = list(hammers_on_no_housing().select_related("yard")) if housings is None else []
     units = [hung.get(housing.pk, Hung(housing=housing)) for housing in listed]
     units += _with_what_hangs(bare)
     facts = Facts(_keys_of(units), is_narrow=housings is not None)
@@ -377,12 +371,6 @@ def _in_their_yards(housings: list[SuppressorHousing]) -> list[SuppressorHousing
     for housing in housings:
         housing.yard = yards[housing.yard_id]
     return housings
-
-
-def bare_hammers() -> QuerySet[Hammer]:
-    """Return the hammers on no housing, which are units too."""
-    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-    return Hammer.objects.filter(~Exists(mounted))
 
 
 def _with_what_hangs(hammers: list[Hammer]) -> list[Hung]:

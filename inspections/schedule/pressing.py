@@ -15,26 +15,25 @@ from typing import NamedTuple
 
 from fleet.models import (
     ClampFitting,
-    Hammer,
     MachineSort,
     Mounting,
     PowerPackConnection,
     SuppressorHousing,
 )
-from inspections.schedule.due import Due, Facts, Key, UnitDue, bare_hammers, due_of_fleet
+from fleet.units import hammers_on_no_housing
+from inspections.schedule.due import Due, Facts, Key, UnitDue, due_of_fleet
 
 
 class PressingKind(NamedTuple):
     """One kind that presses at one unit: enough to sort it, and to find it again.
 
-    place: the most pressing is 0. housing, hammer: the keys of what makes the unit, as in UnitDue.
-    mark: of the unit. last_day: date.min where it was never made.
+    place: the most pressing is 0. housing: the key of the unit's, which it has, since of a spare
+    nothing presses. mark: of the unit. last_day: date.min where it was never made.
     """
 
     place: int
 
-    housing: int | None
-    hammer: int | None
+    housing: int
     mark: str
     kind: str
     last_day: date
@@ -63,14 +62,14 @@ class FleetDue:
         )
 
     def narrowed(self, housings: Collection[int]) -> FleetDue:
-        """Return the same of some housings, and of no hammer that hangs on none."""
+        """Return the same of the units of some housings alone."""
         keys = set(housings)
         return FleetDue(tuple(each for each in self.pressing if each.housing in keys), len(keys))
 
     @cached_property
     def in_order(self) -> int:
         """How many units have nothing that presses."""
-        return self.many_units - len({(each.housing, each.hammer) for each in self.pressing})
+        return self.many_units - len({each.housing for each in self.pressing})
 
 
 def pressing_of_fleet() -> FleetDue:
@@ -95,24 +94,24 @@ def pressing_of_fleet() -> FleetDue:
         found.append((not is_in_use, worst.pressing, unit.mark, unit, worst))
     found.sort(key=lambda each: each[:3])
     pressing = (
-        (unit, kind)
+        (unit.housing, unit.mark, kind)
         for is_overdue in (True, False)
         for *_, unit, worst in found
+        if unit.housing is not None
         for kind in (worst.overdue if is_overdue else worst.soon)
     )
     return FleetDue(
         tuple(
             PressingKind(
                 place,
-                unit.housing,
-                unit.hammer,
-                unit.mark,
+                housing,
+                mark,
                 kind.row.kind,
                 kind.last.day if kind.last else date.min,
                 kind.row.by_whom,
                 kind.is_overdue,
             )
-            for place, (unit, kind) in enumerate(pressing)
+            for place, (housing, mark, kind) in enumerate(pressing)
         ),
         len(units),
     )
@@ -134,7 +133,7 @@ def _units_by_keys() -> list[_UnitKeys]:
     packs = PowerPackConnection.objects.current().order_by()
     pack_on = dict(packs.values_list("hammer", "power_pack"))
     housings = SuppressorHousing.objects.in_use().order_by().values_list("pk", "mark")
-    bare = bare_hammers().order_by().values_list("pk", "mark")
+    bare = hammers_on_no_housing().order_by().values_list("pk", "mark")
     found = []
     for housing, hammer, mark in (
         *((pk, mounted.get(pk), mark) for pk, mark in housings),
@@ -157,26 +156,14 @@ def with_units(shown: Collection[PressingKind]) -> dict[PressingKind, tuple[Unit
 
     In a fixed number of queries.
     """
-    of_housings = {each: each.housing for each in shown if each.housing is not None}
-    of_hammers = {
-        each: each.hammer for each in shown if each.housing is None and each.hammer is not None
-    }
-    if not of_housings and not of_hammers:
+    if not shown:
         return {}
-    housings = SuppressorHousing.objects.filter(pk__in=set(of_housings.values()))
-    hammers = Hammer.objects.filter(pk__in=set(of_hammers.values()))
-    units = due_of_fleet(
-        list(housings.select_related("yard")), list(hammers.select_related("yard"))
-    )
+    housings = SuppressorHousing.objects.filter(pk__in={each.housing for each in shown})
+    units = due_of_fleet(list(housings.select_related("yard")))
     by_housing = {unit.housing.pk: unit for unit in units if unit.housing}
-    by_hammer = {unit.hammer.pk: unit for unit in units if unit.hammer and not unit.housing}
     found = {}
     for each in shown:
-        unit = (
-            by_housing.get(of_housings[each])
-            if each in of_housings
-            else by_hammer.get(of_hammers[each])
-        )
+        unit = by_housing.get(each.housing)
         for kind in unit.kinds if unit else ():
             if unit and kind.row.kind == each.kind:
                 found[each] = unit, kind

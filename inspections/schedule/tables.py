@@ -123,8 +123,7 @@ class DueTable(RecordsTable):
         return format_html('<strong class="error">overdue</strong>: {}', words)
 
     def render_last_day(self, record: PressingKind) -> str:
-        _, kind = self.read_now.get(record, (None, None))
-        return day_words(kind.last.day) if kind and kind.last else "never"
+        return "never" if record.last_day == date.min else day_words(record.last_day)
 
 
 def _kinds_scheduled() -> Iterator[tuple[str, str]]:

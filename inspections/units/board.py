@@ -32,7 +32,6 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.models import (
-    Hammer,
     Hire,
     Mounting,
     OutOfService,
@@ -60,6 +59,7 @@ from fleet.tables import (
     table_of,
 )
 from fleet.unchanged import as_recorded
+from fleet.units import hammers_on_no_housing
 from inspections.models import Finding, Severity
 from ratings.jobs.may_go import standings_words
 from ratings.jobs.rules import rules_in_force
@@ -183,7 +183,7 @@ class FleetTold:
 
 def fleet_told() -> FleetTold:
     """Return what the board says of the whole fleet. In a fixed number of queries."""
-    bare_hammers = list(hammers_without_housing()[:BARE_HAMMERS_SHOWN])
+    bare_hammers = list(hammers_on_no_housing()[:BARE_HAMMERS_SHOWN])
     is_full = len(bare_hammers) == BARE_HAMMERS_SHOWN
     return FleetTold(
         counts=tuple(standing_counts()),
@@ -192,16 +192,10 @@ def fleet_told() -> FleetTold:
         has_units=SuppressorHousing.objects.exists(),
         has_yard=Yard.objects.exists(),
         bare_hammers=tuple(BareHammer(each.mark, each.make_and_type) for each in bare_hammers),
-        bare_count=hammers_without_housing().count() if is_full else len(bare_hammers),
+        bare_count=hammers_on_no_housing().count() if is_full else len(bare_hammers),
         draft_count=LotRating.objects.waiting().count(),
         standings_words=standings_words(rules_in_force()),
     )
-
-
-def hammers_without_housing() -> QuerySet[Hammer]:
-    """Return hammers that hang from no housing of ours, and so have no line pull."""
-    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-    return Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True)
 
 
 def holds_now(housings: Collection[int]) -> dict[int, str]:

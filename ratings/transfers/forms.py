@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.fields import DayField, FactForm, PastDayField, SubmissionForm
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer, Yard, YardHaul
+from fleet.units import hammers_on_no_housing
 from ratings.models import ExtractionJob, TransportRules
 
 HOUSING, HAMMER = "housing", "hammer"
@@ -63,10 +63,7 @@ class TransferForm(FactForm):
         ]
 
     def _bare_hammers(self) -> list[tuple[str, str]]:
-        mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-        bare = Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True).select_related(
-            "yard"
-        )
+        bare = hammers_on_no_housing().select_related("yard")
         return [(f"{HAMMER}-{each.pk}", f"Hammer {each} alone, in {each.yard}") for each in bare]
 
     @property

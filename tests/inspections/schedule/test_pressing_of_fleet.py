@@ -9,9 +9,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.hours import record_hours
 from fleet.models import MachineSort
 from fleet.units import hung_today
+from inspections.schedule import tables
 from inspections.schedule.due import due_of_fleet
 from inspections.schedule.intervals import Row
 from inspections.schedule.pressing import pressing_of_fleet
@@ -68,7 +70,6 @@ def test_it_says_what_is_due_of_every_unit_in_the_same_order() -> None:
         (
             row.place,
             row.unit.housing.pk if row.unit.housing else None,
-            row.unit.hammer_id,
             row.mark,
             row.inspection,
             row.last_day,
@@ -82,6 +83,29 @@ def test_it_says_what_is_due_of_every_unit_in_the_same_order() -> None:
     assert [tuple(each) for each in found.pressing] == said
     assert found.many_units == len(units)
     assert found.in_order == sum(1 for unit in units if not unit.overdue and not unit.soon)
+
+
+@pytest.mark.django_db
+def test_a_hammer_out_of_use_is_no_unit_that_is_in_order() -> None:
+    varied_fleet()
+    before = pressing_of_fleet()
+    HammerFactory(retired_on=timezone.localdate())
+    now = pressing_of_fleet()
+    assert (now.many_units, now.in_order) == (before.many_units, before.in_order)
+    assert now.many_units == len(due_of_fleet())
+
+
+@pytest.mark.django_db
+def test_of_a_row_that_cannot_be_read_now_the_day_it_was_last_made_still_stands(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    unit, at = rated_unit(), days_ago(60)
+    count(unit.housing, unit.manager, unit.lot, at=at, kind="yearly")
+    monkeypatch.setattr(tables, "with_units", lambda shown: {})
+    client = Client()
+    client.force_login(unit.manager)
+    page = words(client.get(reverse("due")))
+    assert f"changed just now: open the page again {day_words(timezone.localdate(at))}" in page
 
 
 @pytest.mark.django_db
