@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -75,9 +75,22 @@ def _keep_refusal(request: HttpRequest, response: HttpResponse, noted: Noted) ->
     if response.status_code == FORBIDDEN and not words and not _is_by_role(response):
         why, words = Refusal.Why.GIVEN, [OTHER_SITE]
     page, path = page_of(request)
+    keep_refusal(person_of(request), why=why, page=page, path=path, fields=fields, words=words)
+
+
+def keep_refusal(
+    person: User | None,
+    *,
+    page: str,
+    path: str,
+    fields: Iterable[str],
+    words: Iterable[str],
+    why: Refusal.Why = Refusal.Why.GIVEN,
+) -> None:
+    """Put a refusal on record. page, path: by name of url, and its address."""
     keep(
         Refusal,
-        person_of(request),
+        person,
         why=why,
         page=page[:80],
         path=path[:300],

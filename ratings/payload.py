@@ -1,7 +1,7 @@
 """The arguments of a recording function as canonical JSON, and read from it again.
 
 What JSON has no word for stands in an object of one key that begins with "$", such as
-{"$day": "2026-03-02"}; records stand by their key, and are read as they are when it is confirmed.
+{"$day": "2026-03-02"}; records stand by their key, and are read as they are when it is recorded.
 """
 
 from __future__ import annotations
@@ -53,6 +53,15 @@ def facts_of(record: Callable[..., Any]) -> Facts | None:
     """Return what tells on what the arguments of a recording function rest, where it is said."""
     found: Facts | None = getattr(record, RESTS_ON, None)
     return found
+
+
+def differences(then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
+    """Say of each fact that something rests on, as facts_of gives them, what has changed."""
+    return [
+        f"{name} was {then.get(name, 'none')} and is {now.get(name, 'none')}"
+        for name in dict.fromkeys([*then, *now])
+        if then.get(name) != now.get(name)
+    ]
 
 
 def refusals_of(record: Callable[..., Any]) -> tuple[type[Exception], ...]:

@@ -29,7 +29,7 @@ from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.facts import AsIf
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import RatingPolicy, What
+from ratings.models import CurrentRating, RatingPolicy, What
 from ratings.models.choices import SHORTCUTS, STALE_RATES
 from ratings.models.policy import Safeguards, policy_in_force, safeguards, safeguards_of
 from ratings.proposals.acts import Act, Arguments, SecondPersonNeeded, second_person
@@ -176,6 +176,7 @@ POLICY_ACT = Act(
     page=lambda given: reverse("policy"),
     known=RatingPolicy,
     cause=Cause.POLICY,
+    rates_many=True,
 )
 
 
@@ -216,8 +217,9 @@ def change_policy(
         reason=reason,
         recorded_by=by,
     )
+    rated = set(CurrentRating.objects.values_list("housing", flat=True))
     post(
-        [housing for housing in housings if hasattr(housing, "current_rating")],
+        [housing for housing in housings if housing.pk in rated],
         cause=Cause(Cause.POLICY, f"Policy {row.pk}: {reason}", row.pk),
         occurred_at=clock.now(),
         by=by,

@@ -21,6 +21,7 @@ from django.test import Client, TransactionTestCase, override_settings
 from fleet import unchanged
 from fleet.guards import AppendOnly, append_only_guards
 from fleet.journal.adoption import adopt
+from fleet.long_work import queue
 from tests.browser.chromium import browser, visit
 from tests.bucket import bucket, s3_server
 from tests.commands import manage
@@ -131,6 +132,12 @@ def module_db(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     with django_db_blocker.unblock(), transaction.atomic():
         yield
         transaction.set_rollback(True)
+
+
+@pytest.fixture(autouse=True)
+def _nothing_in_hands() -> None:
+    """What a test took up and did not end is undone with it, and its key comes again."""
+    queue._in_own_hands.clear()
 
 
 @pytest.fixture

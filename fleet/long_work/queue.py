@@ -9,10 +9,11 @@ from __future__ import annotations
 import logging
 import os
 import socket
+import time
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
-from threading import Event, Thread
+from threading import Event, Lock, Thread
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -31,8 +32,14 @@ KEPT_FOR = timedelta(days=7)
 # What comes first waits so long for a worker that is busy; then the site does it.
 FIRST_WAITS = timedelta(seconds=5)
 TOLD_EVERY_SECONDS = 1.0
+# That a work is over is tried to be told so often, so long apart: others may hold the records.
+TRIES_TO_END, TRIED_EVERY_SECONDS = 60, 5.0
 BROKEN = "Something went wrong on our side, and nothing was kept of it."
 DIED = "The machine stopped twice while it was done, and nothing was kept of it."
+
+# Keys of the works that this very process does: that it lives is no word of them.
+_in_own_hands: set[int] = set()
+_doing_first = Lock()
 
 
 def start(work: Callable[[], object]) -> None:
@@ -68,10 +75,10 @@ def look_after(work: LongWork) -> None:
     """Have a work done that nobody does any more, for the page that waits for it."""
     waits = FIRST_WAITS if work.what in FIRST else SILENT
     is_old = work.asked_at < timezone.now() - waits
-    if work.is_over or (not work.worker and not is_old) or (work.worker and _is_in_hands(work)):
+    if work.is_over or (not work.worker and not is_old) or (work.worker and is_in_hands(work)):
         return
     if work.what in FIRST:
-        start(do_all_there_is)
+        start(_do_what_comes_first)
     else:
         _see_that_it_is_begun()
 
@@ -91,32 +98,66 @@ def do_all_there_is() -> int:
     return many
 
 
-def take_up() -> LongWork | None:
+def _do_what_comes_first() -> None:
+    """Do what others must not wait for, and leave the rest to the workers.
+
+    Every page that waits asks for it, every two seconds: once at a time is enough.
+    """
+    if not _doing_first.acquire(blocking=False):
+        return
+    try:
+        while (work := take_up(first_alone=True)) is not None:
+            do(work)
+    finally:
+        _doing_first.release()
+
+
+def take_up(*, first_alone: bool = False) -> LongWork | None:
     """Take up the first work that nobody does; None where there is none.
 
-    What was begun too often by workers that died is given up.
+    What was begun too often by workers that died is given up. first_alone: whether only of what
+    comes first.
     """
     while True:
-        with transaction.atomic():
-            work = _first_that_nobody_does()
-            if work is None:
-                return None
-            work.times_begun += 1
-            work.worker, work.heard_at, work.done = own_name(), timezone.now(), 0
-            work.save(update_fields=["times_begun", "worker", "heard_at", "done"])
+        work = _taken_up(first_alone)
+        if work is None:
+            return None
         if work.times_begun <= MOST_TIMES:
             return work
         _end(work, DIED)
 
 
-def _first_that_nobody_does() -> LongWork | None:
+def _taken_up(first_alone: bool) -> LongWork | None:
+    work = None
+    try:
+        with transaction.atomic():
+            work = _first_that_nobody_does(first_alone)
+            if work is None:
+                return None
+            # Before anybody else of this process can see that it took it up.
+            _in_own_hands.add(work.pk)
+            work.times_begun += 1
+            work.worker, work.heard_at, work.done = own_name(), timezone.now(), 0
+            work.save(update_fields=["times_begun", "worker", "heard_at", "done"])
+    except DatabaseError:
+        if work is not None:
+            _in_own_hands.discard(work.pk)
+        raise
+    return work
+
+
+def _first_that_nobody_does(first_alone: bool) -> LongWork | None:
     there = LongWork.objects.filter(ended_at=None).select_for_update(skip_locked=True)
+    if first_alone:
+        there = there.filter(what__in=FIRST)
     in_turn = sorted(there, key=lambda work: (work.what not in FIRST, work.pk))
-    return next((work for work in in_turn if not _is_in_hands(work)), None)
+    return next((work for work in in_turn if not is_in_hands(work)), None)
 
 
-def _is_in_hands(work: LongWork) -> bool:
+def is_in_hands(work: LongWork) -> bool:
     """Whether somebody does a work: took it up, and may live."""
+    if work.worker == own_name():
+        return work.pk in _in_own_hands
     is_silent = work.heard_at is None or work.heard_at < timezone.now() - SILENT
     return bool(work.worker) and _may_live(work.worker, is_silent=is_silent)
 
@@ -134,8 +175,8 @@ def do(work: LongWork) -> None:
     trouble = ""
     # Leaves of the journal name who asked for it, as if they had waited.
     request = HttpRequest()
-    request.user = work.asked_by
     try:
+        request.user = work.asked_by
         with at_work(request):
             act_of(work.what).do({**work.arguments, "work": work.pk}, add)
     except Exception:
@@ -149,9 +190,33 @@ def do(work: LongWork) -> None:
 
 
 def _end(work: LongWork, trouble: str) -> None:
+    """Tell that a work is over, however long that takes: its page would else wait for ever."""
+    try:
+        for _ in range(TRIES_TO_END):
+            try:
+                _tell_the_end(work, trouble)
+                return
+            except DatabaseError:
+                logger.warning("that %s is over could not be told", work, exc_info=True)
+                wait_for_the_records(TRIED_EVERY_SECONDS)
+    finally:
+        # Where it never was told, it is done again: a second time finds what is on record.
+        _in_own_hands.discard(work.pk)
+
+
+def wait_for_the_records(seconds: float) -> None:
+    """Wait before what the records did not take is tried again, over a line that works."""
+    if not connection.in_atomic_block:
+        connection.close_if_unusable_or_obsolete()
+    time.sleep(seconds)
+
+
+def _tell_the_end(work: LongWork, trouble: str) -> None:
     if trouble:
         try:
             act_of(work.what).give_up({**work.arguments, "work": work.pk}, trouble)
+        except DatabaseError:
+            raise
         except Exception:
             logger.exception("%s not given up in words", work)
     LongWork.objects.filter(pk=work.pk).update(

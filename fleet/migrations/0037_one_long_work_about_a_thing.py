@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='longwork',
             name='about',
-            field=models.CharField(blank=True, help_text='Of what one alone may be under way; of any, blank.', max_length=100),
+            field=models.CharField(blank=True, help_text='Of what no other such work may be under way; blank: of nothing in particular.', max_length=100),
         ),
         migrations.AddConstraint(
             model_name='longwork',

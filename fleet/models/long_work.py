@@ -18,7 +18,9 @@ class LongWork(models.Model):
 
     what = models.CharField(max_length=40, help_text="Which work, by the name it is known by.")
     about = models.CharField(
-        max_length=100, blank=True, help_text="Of what one alone may be under way; of any, blank."
+        max_length=100,
+        blank=True,
+        help_text="Of what no other such work may be under way; blank: of nothing in particular.",
     )
     arguments = models.JSONField()
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")

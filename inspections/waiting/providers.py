@@ -20,6 +20,7 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.models import (
     Hire,
+    LongWork,
     MachineSort,
     PadLot,
     PadOrder,
@@ -54,6 +55,7 @@ from ratings.models import (
     Thermometer,
 )
 from ratings.models.policy import policy_in_force
+from ratings.rerating.telling import not_recorded
 from ratings.surveillance.draws import DrawsDue, draws_due
 from ratings.surveillance.words import Softening, softenings
 
@@ -268,6 +270,24 @@ def _proposal(proposal: Proposal) -> Line:
         page,
         "Confirm it or turn it down",
         page,
+    )
+
+
+def not_rerated(_today: Today) -> Found:
+    """What was to rate many units again, and was not recorded."""
+    return Found(not_recorded(), _not_rerated)
+
+
+def _not_rerated(work: LongWork) -> Line:
+    page = reverse("rerating", args=[work.pk])
+    return Line(
+        str(work.arguments["title"]),
+        f"asked for {day_words(work.asked_at)} by {signer_words(work, 'asked_by', 'asked_at')}: "
+        "not recorded, and nothing was rated by it",
+        page,
+        "See why, and enter it again where it still holds",
+        str(work.arguments["page"]),
+        is_grave=True,
     )
 
 
@@ -599,6 +619,7 @@ PROVIDERS = (
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),
     Provider("second-looks", "Second looks at pads", second_looks, auditors_read=True),
     Provider("proposals", "Proposals to confirm", proposals, auditors_read=True),
+    Provider("not-rerated", "Asked for, and not recorded", not_rerated, auditors_read=True),
     Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
     Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),
     Provider("calibrations", "Out of calibration, or soon", calibrations, auditors_read=True),

@@ -210,10 +210,10 @@ def instrument_words(instruments: Mapping[str, Any]) -> dict[str, str]:
 def _facts(given: Arguments) -> dict[str, str]:
     set_up, corrects = given["set_up"], given["corrects"]
     instruments = instruments_on(set_up.stand, set_up.gauge, set_up.tape, set_up.tested_at)
-    return {
-        f"bench test {corrects.pk}": stand_words(BenchTest, corrects),
-        **instrument_words(instruments),
-    }
+    found = instrument_words(instruments)
+    if corrects is not None:
+        found[f"bench test {corrects.pk}"] = stand_words(BenchTest, corrects)
+    return found
 
 
 def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
@@ -250,6 +250,7 @@ BENCH_ACT = Act(
     known=BenchTest,
     cause="bench test",
     outcome=lambda recorded: recorded.test.pk,
+    rates_many=True,
 )
 
 

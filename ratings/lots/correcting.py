@@ -77,6 +77,7 @@ LOT_ACT = Act(
     known=LotCorrection,
     cause=Cause.LOT_CORRECTED,
     outcome=lambda correction: correction.pk if correction else None,
+    rates_many=True,
 )
 
 

@@ -206,6 +206,7 @@ WITHDRAWAL_ACT = Act(
     known=RatingWithdrawal,
     cause=Cause.RATE_WITHDRAWN,
     outcome=lambda entries: entries[0].cause_record if entries else None,
+    rates_many=True,
 )
 
 

@@ -40,7 +40,8 @@ class Act:
     in pairs of words, in a system of units. page: where it leads once it is recorded. known: the
     model in whose table a submission's id says that it is recorded already. cause, outcome: of a
     ledger entry it posts, and the record behind that. refusals: what the function raises, besides
-    ValidationError and ValueError, for what can't be.
+    ValidationError and ValueError, for what can't be. rates_many: whether it may rate every unit
+    that holds a lot, or all.
     """
 
     what: What
@@ -54,6 +55,7 @@ class Act:
     cause: str = ""
     outcome: Callable[[Any], int | None] = lambda recorded: recorded.pk
     refusals: tuple[type[Exception], ...] = ()
+    rates_many: bool = False
 
 
 class SecondPersonNeeded(ValidationError):

@@ -18,7 +18,7 @@ from fleet.roles import RECORD, who_words
 from fleet.signers import signer_words
 from ratings.ledger.ahead import rated_ahead
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
-from ratings.payload import CannotBeRead, read
+from ratings.payload import CannotBeRead, differences, read
 from ratings.proposals.acts import ACTS, confirmed, name_of
 
 SYSTEMS = ("us", "si")
@@ -108,15 +108,15 @@ def changes_since(proposal: Proposal) -> list[str]:
     arguments = arguments_of(proposal)
     if arguments is None:
         return ["something it names is on record no more"]
-    now, then = ACTS[proposal.what].act.facts(arguments), proposal.facts
-    return [
-        f"{name} was {then.get(name, 'none')} and is {now.get(name, 'none')}"
-        for name in dict.fromkeys([*then, *now])
-        if then.get(name) != now.get(name)
-    ]
+    return differences(proposal.facts, ACTS[proposal.what].act.facts(arguments))
 
 
-@rated_ahead()
+def rates_many(proposal: Proposal) -> bool:
+    """Whether what is proposed may rate many units again."""
+    return ACTS[proposal.what].act.rates_many
+
+
+@rated_ahead(unless=lambda given: not rates_many(given["proposal"]))
 @in_yard_of(_waiting)
 @transaction.atomic
 def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) -> ProposalAnswer:

@@ -45,6 +45,7 @@ from ratings.proposals.recording import (
     confirm_proposal,
     details_of,
     propose,
+    rates_many,
     turn_down,
 )
 from ratings.rerating.long_work import record_or_begin
@@ -242,16 +243,7 @@ def confirm(request: HttpRequest, proposal_id: int) -> HttpResponse:
     form = SubmissionForm(request.POST)
     if form.is_valid():
         try:
-            done = record_or_begin(
-                confirm_proposal,
-                {"submission_id": form.cleaned_data["submission_id"], "proposal": found},
-                by=signed_in(request),
-                title=f"Confirmed: {found.title}",
-                about=about_of(found),
-                page=reverse("proposal", args=[found.pk]),
-                form=form,
-                system=system_of(request),
-            )
+            done = _confirm(request, found, form)
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
@@ -260,6 +252,26 @@ def confirm(request: HttpRequest, proposal_id: int) -> HttpResponse:
             messages.success(request, "Confirmed, and recorded as it was proposed.")
             return redirect("proposal", found.pk)
     return _page(request, _found(proposal_id), refused=form)
+
+
+def _confirm(
+    request: HttpRequest, found: Proposal, form: SubmissionForm
+) -> ProposalAnswer | LongWork:
+    """Confirm a proposal, or begin to where it may rate many units again."""
+    by = signed_in(request)
+    given = {"submission_id": form.cleaned_data["submission_id"], "proposal": found}
+    if not rates_many(found):
+        return confirm_proposal(**given, by=by)
+    return record_or_begin(
+        confirm_proposal,
+        given,
+        by=by,
+        title=f"Confirmed: {found.title}",
+        about=about_of(found),
+        page=reverse("proposal", args=[found.pk]),
+        form=form,
+        system=system_of(request),
+    )
 
 
 @manager_required

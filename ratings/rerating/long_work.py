@@ -7,26 +7,41 @@ and at what the act rests on, rates the units ahead, and records all of it at on
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, transaction
 from django.db.models import Model
+from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import words_by_field
 from fleet.housings import lock_every_housing
 from fleet.long_work.acts import Tell
-from fleet.long_work.queue import ask
+from fleet.long_work.queue import ask, wait_for_the_records
 from fleet.models import LongWork, PadLot, SuppressorHousing
+from fleet.refusals import keep_refusal
 from fleet.roles import RECORD, who_words
 from fleet.signers import signer_words
+from fleet.unavailable import words_of
 from ratings.ledger.ahead import ahead_of, as_if_of, giving, only_tried
 from ratings.models import RatingPolicy
-from ratings.payload import CannotBeKept, CannotBeRead, facts_of, named, read, refusals_of, written
+from ratings.payload import (
+    CannotBeKept,
+    CannotBeRead,
+    differences,
+    facts_of,
+    named,
+    read,
+    refusals_of,
+    written,
+)
+
+logger = logging.getLogger(__name__)
 
 R = TypeVar("R")
 WHAT = "rerating"
@@ -34,6 +49,8 @@ WHAT = "rerating"
 MOST_AT_ONCE = 300
 GONE = "Something it names is on record no more: open its page, and enter it again."
 AGAIN = "Look at its page, and enter it again where it still holds."
+# Whoever records much at once, such as a register, keeps others waiting for longer than they may.
+TRIES, TRIED_EVERY_SECONDS = 12, 10.0
 
 
 class UnderWay(ValidationError):
@@ -111,19 +128,39 @@ def key_of(about: Model) -> str:
 def _under_way(key: str, submission: str) -> LongWork | None:
     """Return the work of a submission that is under way. Raises UnderWay for another."""
     going = LongWork.objects.filter(what=WHAT, about=key, ended_at=None)
+    # What came of one stands already, and only that it is over could not be told.
+    going.exclude(result={}).update(ended_at=timezone.now())
     found = going.select_related("asked_by").first()
     if found is None or found.arguments["submission"] == submission:
         return found
     raise UnderWay(
         f"{found.arguments['title']}, asked for by {signer_words(found, 'asked_by', 'asked_at')} "
-        f"on {moment_words(found.asked_at)}, is under way and rates the same units again: wait "
-        "until it is over, a minute or so, and look at what came of it first."
+        f"on {moment_words(found.asked_at)}, is under way and rates the same units again, as "
+        "shown above: wait until it is over, and look at what came of it first."
     )
 
 
 def do(arguments: dict[str, Any], tell: Tell) -> None:
-    """Record what was asked for; how many units it changed is kept with it, in one transaction."""
-    work = LongWork.objects.get(pk=arguments["work"])
+    """Record what was asked for; how many units it changed is kept with it, in one transaction.
+
+    Tried again where others kept it waiting for too long: nothing was recorded then.
+    """
+    for _ in range(TRIES - 1):
+        try:
+            _do(arguments, tell)
+            return
+        except OperationalError as trouble:
+            logger.warning("%s must wait: %s", arguments["title"], trouble)
+            wait_for_the_records(TRIED_EVERY_SECONDS)
+    try:
+        _do(arguments, tell)
+    except OperationalError as trouble:
+        logger.exception("%s not done", arguments["title"])
+        _keep(arguments["work"], {"trouble": words_of(trouble)})
+
+
+def _do(arguments: dict[str, Any], tell: Tell) -> None:
+    work = LongWork.objects.select_related("asked_by").get(pk=arguments["work"])
     if work.result:
         return
     record = named(arguments["record"])
@@ -137,30 +174,48 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
         if facts is not None:
             # So that no fact changes between the look at it and the record.
             lock_every_housing()
-            _refuse_changed(arguments["facts"], facts(given))
+            if changes := differences(arguments["facts"], facts(given)):
+                raise ValidationError(f"Since it was asked for, {'; '.join(changes)}. {AGAIN}")
         record(**given, by=by)
 
     refusals: tuple[type[Exception], ...] = (ValueError, *refusals_of(record))
     try:
         ahead = ahead_of(recorded, as_if_of(record, read(arguments["given"])), tell)
         with transaction.atomic(), giving(ahead) as out:
+            if LongWork.objects.select_for_update().get(pk=work.pk).result:
+                # Whoever began it, and was taken for dead, did it after all.
+                return
             recorded()
             _keep(work.pk, {"rated": out.posted})
     except CannotBeRead:
-        _keep(work.pk, {"refused": [["", GONE]]})
+        _refused(work, [["", GONE]])
     except ValidationError as refusal:
-        _keep(work.pk, {"refused": list(_words(refusal, arguments))})
+        _refused(work, list(_words(refusal, arguments)))
     except refusals as refusal:
-        _keep(work.pk, {"refused": [["", f"{refusal} {AGAIN}"]]})
+        _refused(work, [["", f"{refusal} {AGAIN}"]])
+
+
+def _refused(work: LongWork, told: list[list[str]]) -> None:
+    """Keep why nothing was recorded: for the page, and beside all else that was refused."""
+    if not _keep(work.pk, {"refused": told}):
+        return
+    keep_refusal(
+        work.asked_by,
+        page=WHAT,
+        path=work.arguments["page"],
+        fields=[label for label, _ in told if label],
+        words=[work.arguments["title"], *(words for _, words in told)],
+    )
 
 
 def give_up(arguments: dict[str, Any], words: str) -> None:
     """Let the pages say why nothing came of it."""
-    LongWork.objects.filter(pk=arguments["work"], result={}).update(result={"trouble": words})
+    _keep(arguments["work"], {"trouble": words})
 
 
-def _keep(work: int, result: dict[str, Any]) -> None:
-    LongWork.objects.filter(pk=work).update(result=result)
+def _keep(work: int, result: dict[str, Any]) -> bool:
+    """Keep what came of a work, and say whether nothing had come of it before."""
+    return bool(LongWork.objects.filter(pk=work, result={}).update(result=result))
 
 
 def _words(refusal: ValidationError, arguments: Mapping[str, Any]) -> Iterable[list[str]]:
@@ -175,13 +230,3 @@ def _refuse_without_role(by: User) -> None:
             f"{who_words(by)}, who asked for it, keeps records no more: another equipment manager "
             "must."
         )
-
-
-def _refuse_changed(then: Mapping[str, str], now: Mapping[str, str]) -> None:
-    changes = [
-        f"{name} was {then.get(name, 'none')} and is {now.get(name, 'none')}"
-        for name in dict.fromkeys([*then, *now])
-        if then.get(name) != now.get(name)
-    ]
-    if changes:
-        raise ValidationError(f"Since it was asked for, {'; '.join(changes)}. {AGAIN}")

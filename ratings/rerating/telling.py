@@ -83,7 +83,13 @@ def last_of(about: Model) -> Rerating | None:
 def under_way() -> list[Rerating]:
     """Return everything under way that rates units again."""
     works = LongWork.objects.filter(what=WHAT, ended_at=None).select_related("asked_by")
-    return [Rerating(work) for work in works.order_by("pk")]
+    return [of_work(work) for work in works.order_by("pk")]
+
+
+def not_recorded() -> list[LongWork]:
+    """Return those of which nothing was recorded in the end, and which nobody has looked at yet."""
+    over = LongWork.objects.filter(what=WHAT, ended_at__isnull=False, is_told=False)
+    return list(over.exclude(result__has_key="rated").select_related("asked_by").order_by("pk"))
 
 
 def that_rate(housing: SuppressorHousing) -> Sequence[Rerating]:

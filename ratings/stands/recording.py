@@ -113,6 +113,16 @@ def _told_points(points: Iterable[Sequence[float | None]], system: str) -> str:
     )
 
 
+def _gauge_facts(given: Arguments) -> dict[str, str]:
+    gauge, corrects = given["gauge"], given["corrects"]
+    found = {
+        f"the certificates of gauge {gauge.mark} on record": str(gauge.calibrations.count()),
+    }
+    if corrects is not None:
+        found[f"certificate record {corrects.pk}"] = stand_words(GaugeCalibration, corrects)
+    return found
+
+
 GAUGE_ACT = Act(
     What.GAUGE,
     asks=asks_where_it_corrects,
@@ -121,18 +131,12 @@ GAUGE_ACT = Act(
         f"{given['gauge'].mark}"
     ),
     about=lambda given: given["gauge"],
-    facts=lambda given: {
-        f"certificate record {given['corrects'].pk}": stand_words(
-            GaugeCalibration, given["corrects"]
-        ),
-        f"the certificates of gauge {given['gauge'].mark} on record": str(
-            given["gauge"].calibrations.count()
-        ),
-    },
+    facts=_gauge_facts,
     details=_gauge_details,
     page=lambda given: reverse("gauge", args=[given["gauge"].pk]),
     known=GaugeCalibration,
     cause=What.GAUGE.value,
+    rates_many=True,
 )
 
 

@@ -40,7 +40,7 @@ from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 from ratings.remarks import refused_sentence
-from ratings.rerating.long_work import record_or_begin
+from ratings.rerating.long_work import UnderWay, record_or_begin
 from ratings.stands.forms import UNITS, GaugeCalibrationForm, PointFormSet, ReferenceCheckForm
 from ratings.stands.recall import recall_of
 from ratings.stands.recording import (
@@ -320,6 +320,8 @@ def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
             filled[error.index].add_error(name, _sentence(error.trouble))
         except SecondPersonNeeded:
             raise
+        except UnderWay as refusal:
+            form.add_error(None, refusal)
         except ValidationError as refusal:
             for name, given in refusal.message_dict.items():
                 form.add_error(FORM_NAMES.get(name, name), given)

@@ -25,7 +25,7 @@ from django.utils import timezone
 from fleet.config.secretkey import KEY_FILE
 from fleet.dates import moment_words
 from fleet.guards import missing_triggers
-from fleet.long_work.queue import is_worker_there
+from fleet.long_work.queue import is_in_hands, is_worker_there
 from fleet.models import Leaf, LongWork
 from fleet.replica import ask_age_seconds
 from fleet.roles import MANAGER
@@ -402,8 +402,8 @@ def look_at_record() -> Iterator[Found]:
 
 def look_at_long_work() -> Iterator[Found]:
     """Look whether long work is done."""
-    waiting = LongWork.objects.filter(ended_at=None, worker="")
-    late = waiting.filter(asked_at__lt=timezone.now() - WAITS_TOO_LONG).count()
+    old = LongWork.objects.filter(ended_at=None, asked_at__lt=timezone.now() - WAITS_TOO_LONG)
+    late = sum(not is_in_hands(work) for work in old)
     if late:
         yield wrong(
             f"{late} long works wait for more than ten minutes", "start manage.py worker anew"

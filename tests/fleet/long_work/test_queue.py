@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from django.contrib.auth.models import User
 from django.core.management import call_command
+from django.db import DatabaseError
 from django.utils import timezone
 
 from fleet.long_work import acts, queue
@@ -99,10 +100,11 @@ def test_one_that_fails_is_given_up_in_words_and_not_tried_again(
         (ELSEWHERE, True, True),
         # Of this machine it is looked up, however long a lock keeps it from saying that it lives.
         (f"{socket.gethostname()}:{os.getpid()}:1", False, True),
-        (queue.own_name(), True, False),
+        (f"{socket.gethostname()}:1:{queue._began(1)}", True, False),
+        (queue.own_name(), False, True),
     ],
     # The names hold the number of a process, which is another in each that runs tests.
-    ids=["nobody", "elsewhere", "elsewhere, silent", "here, gone", "here, at work"],
+    ids=["nobody", "elsewhere", "elsewhere, silent", "here, gone", "here, alive", "own, let go"],
 )
 def test_it_is_taken_from_a_worker_that_died_and_from_no_other(
     work: LongWork, worker: str, silent: bool, is_taken: bool
@@ -196,3 +198,44 @@ def test_a_work_of_another_release_ends_in_words(
     queue.do(work)
     work.refresh_from_db()
     assert work.trouble == queue.BROKEN
+
+
+def test_that_it_is_over_is_told_as_soon_as_the_records_take_it(
+    work: LongWork, telling: Telling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    busy, told = [DatabaseError("database is locked")], queue._tell_the_end
+
+    def tell_the_end(*args: Any) -> None:
+        if busy:
+            raise busy.pop()
+        told(*args)
+
+    monkeypatch.setattr(queue, "_tell_the_end", tell_the_end)
+    monkeypatch.setattr(queue, "TRIED_EVERY_SECONDS", 0.0)
+    assert queue.do_all_there_is() == 1
+    work.refresh_from_db()
+    assert (busy, work.is_over, telling.done) == ([], True, [{"of": 1}])
+
+
+def test_what_this_process_does_nobody_else_of_it_takes_up(work: LongWork) -> None:
+    assert queue.take_up() == work
+    assert queue.take_up() is None
+
+
+def test_the_site_leaves_to_the_workers_what_does_not_come_first(
+    work: LongWork,
+    manager: User,
+    telling: Telling,
+    begun: list[Callable[[], None]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(queue, "FIRST", {"urgent"})
+    asked_at = timezone.now() - queue.FIRST_WAITS
+    urgent = LongWork.objects.create(
+        what="urgent", arguments={"of": 2}, asked_by=manager, asked_at=asked_at
+    )
+    queue.look_after(urgent)
+    begun[0]()
+    assert telling.done == [{"of": 2}]
+    work.refresh_from_db()
+    assert not work.is_over

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group, User
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, transaction
 from django.test import Client
 from django.urls import reverse
 
 from fleet.fields import SubmissionForm
 from fleet.long_work import queue
-from fleet.models import LongWork, LotCorrection, PadLot
+from fleet.models import LongWork, LotCorrection, PadLot, Refusal
 from fleet.people.recording import bind_to_yards
 from ratings.bench.recording import record_bench_test
 from ratings.ledger import ahead, posting
@@ -43,6 +43,7 @@ from ratings.rerating import long_work
 from ratings.rerating.long_work import record_or_begin
 from tests.builders import Unit, drafted_test, rated_unit, set_up
 from tests.factories import ManagerFactory, YardFactory
+from tests.ratings.stands.test_stand_pages import certificate_fields
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -119,8 +120,8 @@ def test_its_page_tells_how_far_it_is_and_by_whom_it_was_asked_for(
     withdraw()
     address = reverse("rerating", args=[work().pk])
     assert "Not begun yet" in words(manager_client.get(address))
-    LongWork.objects.update(worker=queue.own_name(), arguments={**work().arguments, "units": 9})
-    LongWork.objects.update(done=4)
+    assert queue.take_up() == work()
+    LongWork.objects.update(done=4, arguments={**work().arguments, "units": 9})
     page = words(manager_client.get(address))
     assert "4 of 9 units worked out" in page
     assert f"by {manager.get_full_name() or manager.username}" in page
@@ -154,7 +155,7 @@ def test_the_page_says_in_the_end_what_came_of_it(
         reverse("rerating", args=[work().pk]),
         reverse("lot", args=[unit.lot.pk]),
     ):
-        assert "1 of 1 units got a new ledger entry." in words(manager_client.get(address))
+        assert "1 unit got a new ledger entry." in words(manager_client.get(address))
 
 
 def test_all_that_holds_the_lot_says_that_it_is_under_way(
@@ -232,7 +233,7 @@ def test_what_changed_meanwhile_refuses_it_in_words(
     withdraw_rating(submission_id=uuid.uuid4(), rating=rating, reason="off", by=unit.manager)
     begun[0]()
     page = words(manager_client.get(reverse("rerating", args=[work().pk])))
-    assert "Not recorded. Every unit keeps its figure of before." in page
+    assert "Not recorded. No unit was rated by it." in page
     assert f"Since it was asked for, rating {rating.pk} was approved and is withdrawn." in page
     assert RatingWithdrawal.objects.count() == 1
 
@@ -348,7 +349,7 @@ def test_a_change_of_the_policy_is_made_beside_its_page_which_tells_of_it(
     assert "Being rated again. A change of the policy: Stricter" in page
     queue.do(found)
     assert head(unit).inputs["policy"]["confidence"] == 0.99
-    assert "1 of 1 units got" in words(manager_client.get(reverse("policy")))
+    assert "1 unit got" in words(manager_client.get(reverse("policy")))
 
 
 def test_a_policy_changed_by_another_meanwhile_refuses_a_change_of_it(
@@ -474,3 +475,109 @@ def test_a_proposal_is_made_without_rating_a_unit(
     monkeypatch.setattr(posting, "gather", refuse)
     with pytest.raises(SecondPersonNeeded):
         correct(unit)
+
+
+def test_a_gauge_found_off_is_recorded_beside_its_page(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    fields = certificate_fields(manager_client, gauge.pk)
+    post("new-gauge-calibration", gauge.pk, fields)
+    assert not gauge.calibrations.exists()
+    begun[0]()
+    assert work().result == {"rated": 1}
+    assert gauge.calibrations.filter(certificate_number="K-2041").count() == 1
+    assert "error up to" in head(unit).cause_words
+
+
+def test_a_second_certificate_is_refused_while_one_is_under_way(
+    post: Post, unit: Unit, manager_client: Client
+) -> None:
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    for number in ("K-1", "K-2"):
+        fields = certificate_fields(manager_client, gauge.pk, certificate_number=number)
+        page = words(post("new-gauge-calibration", gauge.pk, fields))
+    assert "is under way and rates the same units again, as shown above" in page
+    assert "Being rated again." in page
+    assert LongWork.objects.count() == 1
+
+
+def test_it_is_tried_again_where_others_kept_it_waiting(
+    withdraw: Callable[..., Any], begun: Begun, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    withdraw()
+    busy = [OperationalError("database is locked")]
+    asked = long_work.ahead_of
+
+    def ahead_of(*args: Any) -> Any:
+        if busy:
+            raise busy.pop()
+        return asked(*args)
+
+    monkeypatch.setattr(long_work, "ahead_of", ahead_of)
+    monkeypatch.setattr(long_work, "TRIED_EVERY_SECONDS", 0.0)
+    begun[0]()
+    assert (busy, work().result) == ([], {"rated": 1})
+
+
+def test_it_says_that_others_were_writing_where_it_waited_in_vain(
+    withdraw: Callable[..., Any],
+    begun: Begun,
+    manager_client: Client,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def ahead_of(*_args: Any) -> Any:
+        raise OperationalError("database is locked")
+
+    withdraw()
+    monkeypatch.setattr(long_work, "ahead_of", ahead_of)
+    monkeypatch.setattr(long_work, "TRIED_EVERY_SECONDS", 0.0)
+    begun[0]()
+    page = words(manager_client.get(reverse("rerating", args=[work().pk])))
+    assert "others wait until it is" in page
+
+
+def test_one_taken_for_dead_that_did_it_after_all_is_not_done_twice(
+    withdraw: Callable[..., Any], rating: LotRating, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    withdraw()
+    asked, arguments = long_work.ahead_of, {**work().arguments, "work": work().pk}
+
+    def ahead_of(*args: Any) -> Any:
+        found = asked(*args)
+        # The other records it in between.
+        monkeypatch.setattr(long_work, "ahead_of", asked)
+        long_work.do(arguments, lambda _number: None)
+        return found
+
+    monkeypatch.setattr(long_work, "ahead_of", ahead_of)
+    long_work.do(arguments, lambda _number: None)
+    assert (work().result, RatingWithdrawal.objects.count()) == ({"rated": 1}, 1)
+
+
+def test_the_board_has_it_done_where_whoever_began_it_is_gone(
+    withdraw: Callable[..., Any], rating: LotRating, begun: Begun, manager_client: Client
+) -> None:
+    withdraw()
+    LongWork.objects.update(asked_at=work().asked_at - queue.FIRST_WAITS)
+    begun.clear()
+    manager_client.get(reverse("board"))
+    begun[0]()
+    assert state_of(rating) == RatingState.WITHDRAWN
+
+
+def test_what_was_not_recorded_waits_until_somebody_looks_at_it_and_is_on_record(
+    withdraw: Callable[..., Any],
+    rating: LotRating,
+    unit: Unit,
+    begun: Begun,
+    manager_client: Client,
+) -> None:
+    title = f"Withdrawal of rating {rating.pk} of lot {unit.lot}"
+    withdraw()
+    withdraw_rating(submission_id=uuid.uuid4(), rating=rating, reason="off", by=unit.manager)
+    begun[0]()
+    assert title in words(manager_client.get(reverse("waiting")))
+    assert Refusal.objects.filter(words__startswith=title, page="rerating").count() == 1
+    manager_client.get(reverse("rerating", args=[work().pk]))
+    assert title not in words(manager_client.get(reverse("waiting")))
