@@ -45,6 +45,7 @@ class PersonChange(Recorded):
         LOCK_LIFTED = "lock lifted", "lock of wrong passwords lifted"
         SECOND_STEP_ON = "second step on", "second step set up"
         SECOND_STEP_OFF = "second step off", "second step taken away"
+        RECOVERY_CODES = "recovery codes", "recovery codes made anew"
         PASSWORD_CHANGED = "password changed", "own password changed"
 
     user = models.ForeignKey(
@@ -75,6 +76,7 @@ class PersonChange(Recorded):
                         "lock lifted",
                         "second step on",
                         "second step off",
+                        "recovery codes",
                         "password changed",
                     ]
                 ),

@@ -77,8 +77,7 @@ def make_codes_anew(user: User) -> list[str]:
     User.objects.select_for_update().get(pk=user.pk)
     if not has_second_step(user):
         raise ValidationError("You have no second step: set a phone or a passkey up first.")
-    kind = PersonChange.Kind.SECOND_STEP_ON
-    write_change(uuid.uuid4(), user, kind, by=user, after="new recovery codes")
+    write_change(uuid.uuid4(), user, PersonChange.Kind.RECOVERY_CODES, by=user)
     return make_codes(user)
 
 

@@ -165,7 +165,9 @@ def test_new_recovery_codes_open_and_those_of_before_no_more() -> None:
     codes = re.findall(r"<code>([a-z0-9]{5}-[a-z0-9]{5})</code>", page.content.decode())
     assert len(codes) == 10
     assert "Those of before hold no more" in words(page)
-    assert PersonChange.objects.filter(user=user, after="new recovery codes").count() == 1
+    made = PersonChange.objects.filter(user=user).latest("pk")
+    assert (made.kind, made.get_kind_display()) == ("recovery codes", "recovery codes made anew")
+    assert PersonChange.objects.filter(user=user, kind="second step on").count() == 1
     other = sign_in(user)
     assert "This is not the code" in words(step(other, old))
     StaticDevice.objects.update(throttling_failure_count=0, throttling_failure_timestamp=None)
