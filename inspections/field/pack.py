@@ -50,14 +50,8 @@ Shown = tuple[datetime, float]
 _COMMON_KINDS = frozenset(InspectionKind.values)
 
 
-def pack_for(user: User, system: str) -> Row:
-    """Return all that a person needs beside a hammer with no signal."""
-    bound = yards_bound_to(user)
-    return _beside_units(user, system, bound) | {"units": _units(system, bound)}
-
-
 def pack_json(user: User, system: str, more: Row) -> str:
-    """Return the same as JSON, with more in it."""
+    """Return all that a person needs beside a hammer with no signal, as JSON, with more in it."""
     # Before all that is read: what is recorded meanwhile is then made anew for whoever asks next.
     known, bound = as_recorded(), yards_bound_to(user)
     units = known.once(UnitsOf(system, tuple(bound)))

@@ -15,7 +15,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet import unchanged
-from inspections.field.pack import pack_for
+from inspections.field.pack import pack_json
 from tests.benchmarks.measuring import Pairs, Run, benchmark, timed
 from tests.benchmarks.pages import visit
 from tests.benchmarks.yards import yard
@@ -34,7 +34,7 @@ def pack(run: Run) -> Pairs:
     filled = run.databases.filled(("yard of 24 pads", units), lambda: yard(units, per_side=12))
     path = reverse("field-pack")
     with filled.used() as held:
-        taken = json.loads(json.dumps(pack_for(held.manager, "us"), default=str))
+        taken = json.loads(pack_json(held.manager, "us", {}))
         client = Client(headers={"host": "localhost", "accept-encoding": "gzip"})
         client.force_login(held.manager)
         wire_bytes = len(client.get(path).content)

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inspections.field.pack import pack_for
+from inspections.field.pack import pack_json
 from inspections.field.pulls import commitments_along
 from inspections.models import PullPhoto
 from ratings.models import Commitment, CommitmentCondition, PullRecord
@@ -176,7 +176,7 @@ def test_its_photo_follows_in_pieces_from_a_dispatcher_too(made: Commitment) -> 
 
 
 def test_the_phone_takes_along_what_it_needs_to_check_a_pull(made: Commitment) -> None:
-    row = pack_for(DispatcherFactory(), "us")["commitments"][0]
+    row = json.loads(pack_json(DispatcherFactory(), "us", {}))["commitments"][0]
     assert (row["id"], row["site"], row["housing"]) == (made.pk, "Ferry slip", made.housing_id)
     pile = row["piles"][0]
     assert (pile["embedment_ft"], pile["capacity_lbf"]) == (40.0, 120_000.0)
