@@ -58,7 +58,8 @@ class Unchanged:
     def once(self, find: Callable[[], Found]) -> Found:
         """Return what a function of a module finds, found now unless it is known already.
 
-        All who look are given the same: it is made of values and tuples, and nobody changes it.
+        All who look are given the same: values, tuples and, as the lot that softens, records that
+        nobody who looks changes.
         """
         if find not in self._known:
             self._known[find] = find()
@@ -95,7 +96,10 @@ def as_recorded() -> Unchanged:
 
 
 def forget() -> None:
-    """Forget all that is known: what stood in the database was taken out of it behind its back."""
+    """Forget all that is known, as a process that starts does. Tests and benchmarks alone ask it.
+
+    They take out of the database behind its back what stood there.
+    """
     _by_database.clear()
 
 

@@ -70,7 +70,7 @@ class DrawsDue:
         return f"{pads} to draw by {day_words(self.due_on)} ({self.drawn} drawn in the last year)"
 
 
-def draws_due(lots: Iterable[PadLot] | None = None) -> list[DrawsDue]:
+def draws_due(lots: Iterable[PadLot] | None = None) -> tuple[DrawsDue, ...]:
     """Return how the plan of each lot stands, of every lot unless given; the most pressing first.
 
     A year runs from the day a pad was drawn, not from New Year: the pads of a plan fall due again
@@ -107,7 +107,7 @@ def draws_due(lots: Iterable[PadLot] | None = None) -> list[DrawsDue]:
                 today,
             )
         )
-    return sorted(found, key=lambda each: (each.due_on or date.max, each.lot.mark))
+    return tuple(sorted(found, key=lambda each: (each.due_on or date.max, each.lot.mark)))
 
 
 def _days_drawn(lot_ids: Collection[int]) -> dict[int, list[date]]:

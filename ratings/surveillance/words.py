@@ -46,13 +46,13 @@ class Softening:
         return f"Lot {self.lot.mark} {self.words}."
 
 
-def softenings(lot_ids: Collection[int] | None = None) -> list[Softening]:
+def softenings(lot_ids: Collection[int] | None = None) -> tuple[Softening, ...]:
     """Return the lots that soften, of those given or else of all in use, by mark."""
-    return [
+    return tuple(
         Softening(each.lot, softening_words(each), each.is_taken_up)
         for each in softening_lots(lot_ids)
         if lot_ids is not None or each.lot.retired_on is None
-    ]
+    )
 
 
 def softening_words(trend: LotTrend) -> str:
