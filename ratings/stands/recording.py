@@ -18,7 +18,7 @@ from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.quantities import Quantity
 from ratings.bench.recording import instrument_words, instruments_on, told_cycle
 from ratings.bench.reduction import refuse_beyond_range, refuse_single_stretch
@@ -162,6 +162,7 @@ def record_gauge_calibration(
     known = GaugeCalibration.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    lock_and_look_again()
     gauge = Gauge.objects.select_for_update().get(pk=gauge.pk)
     _refuse_certificate(gauge, certificate, corrects)
     if certificate.points:
@@ -415,6 +416,7 @@ def record_reference_check(
     known = ReferenceCheck.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    lock_and_look_again()
     refuse_out_of_use(
         timezone.localdate(set_up.checked_at),
         piece=set_up.piece,

@@ -56,7 +56,7 @@ from inspections.count.submission import Submission
 from inspections.models import Inspection, RepairLine
 from ratings.lots.entering import keep_lot
 from ratings.lots.recording import approve_rating
-from ratings.models import Listing
+from ratings.models import GaugeCalibration, Listing
 from ratings.mounting import mount_housing
 from ratings.proposals.recording import confirm_proposal
 from ratings.transfers.recording import plan_transfer, record_arrival
@@ -73,6 +73,7 @@ from tests.builders import (
 )
 from tests.factories import (
     ClampFactory,
+    GaugeFactory,
     HammerFactory,
     HousingFactory,
     ManagerFactory,
@@ -82,6 +83,7 @@ from tests.factories import (
 from tests.fleet.people.bound import bound_to
 from tests.job_builders import commit, figured_unit
 from tests.site.html_form import words
+from tests.stand_builders import calibrate
 
 pytestmark = pytest.mark.django_db
 
@@ -692,21 +694,23 @@ def test_what_is_moved_in_the_very_moment_it_is_changed_stays_as_it_was(
     assert type(thing)._default_manager.get().mark == thing.mark
 
 
-@pytest.mark.parametrize("what", ["hammer", "order"])
+@pytest.mark.parametrize("what", ["hammer", "gauge", "order"])
 def test_what_an_act_names_and_is_moved_in_that_very_moment_is_its_new_yard_s(
     what: str, after_the_gate: Callable[[Callable[[], object]], None]
 ) -> None:
-    thing = HammerFactory()
+    thing = GaugeFactory() if what == "gauge" else HammerFactory()
     person = bound_to(thing.yard)
     acts: dict[str, Callable[[Any], object]] = {
         "hammer": lambda hammer: list_hammer(hammer, person, 61_000.0),
+        "gauge": lambda gauge: calibrate(gauge, person),
         "order": lambda order: used_part(order, person),
     }
     named = ordered_repair(thing, person) if what == "order" else thing
     after_the_gate(moves(thing, YardFactory(name="North Pier")))
     with pytest.raises(BoundElsewhere, match="stands in North Pier"):
         acts[what](named)
-    assert not (RepairLine.objects.exists() or Listing.objects.exists())
+    for model in (GaugeCalibration, RepairLine, Listing):
+        assert not model.objects.exists()
 
 
 def test_what_comes_apart_only_since_the_gate_looked_is_held_to_it_too(
