@@ -507,7 +507,7 @@ def test_it_is_tried_again_where_others_kept_it_waiting(
 ) -> None:
     withdraw()
     busy = [OperationalError("database is locked")]
-    asked = long_work.ahead_of
+    asked = ahead.ahead_of
 
     def ahead_of(*args: Any) -> Any:
         if busy:
@@ -541,7 +541,7 @@ def test_one_taken_for_dead_that_did_it_after_all_is_not_done_twice(
     withdraw: Callable[..., Any], rating: LotRating, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     withdraw()
-    asked, arguments = long_work.ahead_of, {**work().arguments, "work": work().pk}
+    asked, arguments = ahead.ahead_of, {**work().arguments, "work": work().pk}
 
     def ahead_of(*args: Any) -> Any:
         found = asked(*args)
