@@ -7,11 +7,11 @@ looks for the one that suits wherever it is, and a figure that is hidden can dro
 A recording function says by a decorator what it touches, so that page, phone, import and programs
 obey alike: `@in_yard_of(…)` things, each where it stands as known now; `@in_every_yard` what holds
 for all, such as policies, people and imports of registers; `@in_no_yard(…)` what no yard owns, and
-why. The gate looks before anything is locked, and what locks a thing calls `look_again`: one
-moved in that very moment is acted on by where it stands then. An act that names what it doesn’t
-lock calls `lock_and_look_again`. What was sent away is its old yard’s
-until it arrives, and a lot of pads stands wherever its pads are, on a shelf or on a housing: what
-changes its rating changes the figures of those.
+why. The gate looks before anything is locked, and what locks a thing calls `look_again`: one moved
+in that very moment is acted on by where it stands then. An act that names what it doesn’t lock
+calls `lock_and_look_again`. What was sent away is its old yard’s until it arrives, and a lot of
+pads stands wherever its pads are, on a shelf or on a housing: what changes its rating changes the
+figures of those.
 """
 
 from __future__ import annotations
