@@ -92,6 +92,12 @@ def not_recorded() -> list[LongWork]:
     return list(over.exclude(result__has_key="rated").select_related("asked_by").order_by("pk"))
 
 
+def looked_at(work: LongWork) -> None:
+    """Remember that somebody who keeps records knows what came of a work: it waits no more."""
+    if work.is_over and not work.is_told:
+        LongWork.objects.filter(pk=work.pk).update(is_told=True)
+
+
 def that_rate(housing: SuppressorHousing) -> Sequence[Rerating]:
     """Return what is under way that may change a unit's figures: of a lot it holds, or of all."""
     found = under_way()

@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from fleet.models import LongWork
 from fleet.roles import RECORD
 from ratings.rerating.long_work import WHAT
-from ratings.rerating.telling import of_work
+from ratings.rerating.telling import looked_at, of_work
 
 
 @never_cache
@@ -17,7 +17,6 @@ def rerating(request: HttpRequest, work_id: int) -> HttpResponse:
     """Show how far it is, by whom it was asked for, and in the end what came of it."""
     found = LongWork.objects.filter(what=WHAT).select_related("asked_by")
     told = of_work(get_object_or_404(found, pk=work_id))
-    if told.work.is_over and not told.work.is_told and request.user.has_perm(RECORD):
-        # Who keeps records knows now what came of it, and it waits for nobody any more.
-        LongWork.objects.filter(pk=work_id).update(is_told=True)
+    if request.user.has_perm(RECORD):
+        looked_at(told.work)
     return render(request, "rerating/rerating.html", {"section": "lots", "told": told})
