@@ -144,7 +144,7 @@ def test_a_row_in_the_way_of_a_new_one_is_no_newcomer() -> None:
 
 def test_a_function_of_all_rows_gives_a_row_though_there_is_none() -> None:
     with together.recorded_together():
-        of_it = Mounting.objects.filter(housing=HousingFactory())
+        of_it = Mounting.objects.filter(housing=HousingFactory()).order_by()
         assert list(of_it.values_list(Func("pk", function="COUNT"))) == [(0,)]
         hammer = HammerFactory()
         key = of_it.values(key=Func("pk", template=f"COUNT(%(expressions)s) + {hammer.pk}"))
