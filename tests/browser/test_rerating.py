@@ -36,4 +36,4 @@ def test_a_withdrawal_goes_on_while_its_page_is_closed_and_tells_by_itself_when_
     again.get_by_role("link", name=f"Withdrawal of rating {rating.pk}").click()
     expect(again.get_by_role("progressbar")).to_be_visible()
     queue.do(LongWork.objects.get())
-    expect(again.get_by_text("1 of 1 units got a new ledger entry")).to_be_visible()
+    expect(again.get_by_text("1 unit got a new ledger entry")).to_be_visible()
