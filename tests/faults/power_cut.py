@@ -66,6 +66,9 @@ def events_of(trace: Path) -> Iterator[Event]:
     begun: dict[str, str] = {}
     with trace.open(encoding="ascii") as lines:
         for line in lines:
+            if not line.endswith("\n"):
+                # The last, which strace was ended over: as if the power had gone a call sooner.
+                return
             if (found := _RESUMED.match(line)) is not None:
                 first = begun.pop(found["thread"], "")
                 if found["name"] in OVER and first:
