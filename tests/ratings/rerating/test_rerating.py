@@ -264,27 +264,33 @@ def test_who_may_no_more_by_then_records_nothing(
     assert state_of(rating) == RatingState.APPROVED
 
 
-def test_an_approval_is_refused_at_its_field_where_doubts_came_up_meanwhile(
-    post: Post, unit: Unit, begun: Begun, manager_client: Client
-) -> None:
+def approved(post: Post, client: Client, unit: Unit) -> tuple[LotRating, str]:
+    """Draft a rating of a lot and approve it on its page; with it the doubts it was shown with."""
     drafted = drafted_test(unit.lot, unit.manager, rate_lbf_in=900.0).draft
     assert drafted is not None
-    page = manager_client.get(reverse("lot-rating", args=[drafted.pk]))
+    doubts: str = client.get(reverse("lot-rating", args=[drafted.pk])).context["doubts_mark"]
     sent = {
         "submission_id": uuid.uuid4(),
-        "doubts_shown": page.context["doubts_mark"],
+        "doubts_shown": doubts,
         "has_read_doubts": "on",
         "accepts_implausible": "on",
         "implausible_reason": "The rubber on record is a guess",
     }
     post("approve-rating", drafted.pk, sent)
+    return drafted, doubts
+
+
+def test_an_approval_is_refused_at_its_field_where_doubts_came_up_meanwhile(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    drafted, doubts = approved(post, manager_client, unit)
     given = work().arguments["given"]
-    assert page.context["doubts_mark"] in given
+    assert doubts in given
     # As if others were shown: doubts that came up since read the same way.
     LongWork.objects.update(
         arguments={
             **work().arguments,
-            "given": given.replace(page.context["doubts_mark"], "0" * 64),
+            "given": given.replace(doubts, "0" * 64),
         }
     )
     begun[0]()
@@ -295,17 +301,7 @@ def test_an_approval_is_refused_at_its_field_where_doubts_came_up_meanwhile(
 def test_an_approval_rates_all_by_the_draft(
     post: Post, unit: Unit, begun: Begun, manager_client: Client
 ) -> None:
-    drafted = drafted_test(unit.lot, unit.manager, rate_lbf_in=900.0).draft
-    assert drafted is not None
-    page = manager_client.get(reverse("lot-rating", args=[drafted.pk]))
-    sent = {
-        "submission_id": uuid.uuid4(),
-        "doubts_shown": page.context["doubts_mark"],
-        "has_read_doubts": "on",
-        "accepts_implausible": "on",
-        "implausible_reason": "The rubber on record is a guess",
-    }
-    post("approve-rating", drafted.pk, sent)
+    drafted, _ = approved(post, manager_client, unit)
     assert state_of(drafted) == RatingState.DRAFT
     begun[0]()
     assert state_of(drafted) == RatingState.APPROVED
