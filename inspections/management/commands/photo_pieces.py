@@ -14,4 +14,4 @@ class Command(RecordCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         photos = clear_pieces()
-        self.stdout.write(f"Pieces of {photos} photos cleared.")
+        self.stdout.write(f"Photos that never came whole, and were cleared: {photos}.")

@@ -116,7 +116,7 @@ def test_pieces_are_kept_for_ninety_days_and_then_sent_anew(phone: Phone) -> Non
     came_days_ago(photo_id, 90.1)
     out = StringIO()
     call_command("photo_pieces", stdout=out)
-    assert "Pieces of 1 photos cleared." in out.getvalue()
+    assert "Photos that never came whole, and were cleared: 1." in out.getvalue()
     assert client.get(url).json() == {"received": 0, "done": False}
     assert put(client, photo_id, whole, 0, len(whole)).status_code == 201
 

@@ -12,15 +12,17 @@ from django.urls import reverse
 from django.utils import timezone
 from pytest_django import Settings
 
+from fleet.models import LongWork
 from fleet.throttle import address_of
 from ratings.jobs.commitments import release_unit
 from ratings.jobs.validity import commitment_now
-from ratings.models import Commitment
+from ratings.models import Commitment, LotRating
 from ratings.pullsheet.crew import MOST_A_MINUTE
 from ratings.pullsheet.facts import read_sheet
 from tests.builders import count
 from tests.factories import DispatcherFactory
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.ratings.rerating.made import made_rerating
 from tests.site.html_form import words as words_of
 
 pytestmark = pytest.mark.django_db
@@ -59,6 +61,18 @@ def test_a_sheet_whose_rating_changed_is_void() -> None:
     page = words_of(asked(made))
     assert "VOID" in page
     assert "Do not pull on it." in page
+
+
+def test_a_sheet_whose_unit_is_being_rated_again_is_to_be_asked_for_in_a_minute() -> None:
+    unit = figured_unit()
+    made = commit(unit, extraction_job(first_day=timezone.localdate()))
+    going = made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    page = words_of(asked(made))
+    assert "ASK AGAIN IN A MINUTE" in page
+    assert "Do not pull on it." in page
+    assert str(unit.manager) not in page
+    LongWork.objects.filter(pk=going.pk).update(ended_at=timezone.now())
+    assert "VALID" in words_of(asked(made))
 
 
 def test_a_sheet_whose_days_are_over_is_void() -> None:
