@@ -610,6 +610,7 @@ def _first(coming: Iterable[Next]) -> Next | None:
 PROVIDERS = (
     Provider("fallen", "Commitments that fell", fallen, PLAN, auditors_read=True),
     Provider("overloads", "Pulls to look at", overloads, auditors_read=True),
+    Provider("not-rerated", "Asked for, and not recorded", not_rerated, auditors_read=True),
     Provider("confirm", "Commitments to confirm", to_confirm, PLAN),
     Provider("conditions", "To be done for commitments", conditions, PLAN),
     Provider("late", "Transfers that are late", transfers_late, PLAN),
@@ -619,7 +620,6 @@ PROVIDERS = (
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),
     Provider("second-looks", "Second looks at pads", second_looks, auditors_read=True),
     Provider("proposals", "Proposals to confirm", proposals, auditors_read=True),
-    Provider("not-rerated", "Asked for, and not recorded", not_rerated, auditors_read=True),
     Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
     Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),
     Provider("calibrations", "Out of calibration, or soon", calibrations, auditors_read=True),
