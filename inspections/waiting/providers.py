@@ -285,8 +285,8 @@ def _not_rerated(work: LongWork) -> Line:
         f"asked for {day_words(work.asked_at)} by {signer_words(work, 'asked_by', 'asked_at')}: "
         "not recorded, and nothing was rated by it",
         page,
-        "See why, and enter it again where it still holds",
-        str(work.arguments["page"]),
+        "See why",
+        page,
         is_grave=True,
     )
 

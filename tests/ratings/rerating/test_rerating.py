@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.contrib.auth.models import Group, User
 from django.db import IntegrityError, OperationalError, transaction
+from django.db.models import Model
 from django.test import Client
 from django.urls import reverse
 
@@ -321,6 +322,24 @@ def test_rubber_is_corrected_beside_the_page(
     assert PadLot.objects.get(pk=unit.lot.pk).rubber_thickness_in == 1.5
 
 
+def begun_beside(
+    by: User, record: Callable[..., Any], given: dict[str, Any], title: str, *, about: Model
+) -> LongWork:
+    """Begin to record something that rates many units again, as its page does."""
+    found = record_or_begin(
+        record,
+        given,
+        by=by,
+        title=title,
+        about=about,
+        page=reverse("policy"),
+        form=SubmissionForm(),
+        system="us",
+    )
+    assert isinstance(found, LongWork)
+    return found
+
+
 def test_a_change_of_the_policy_is_made_beside_its_page_which_tells_of_it(
     unit: Unit, manager: User, begun: Begun, manager_client: Client
 ) -> None:
@@ -330,17 +349,9 @@ def test_a_change_of_the_policy_is_made_beside_its_page_which_tells_of_it(
         "reason": "Stricter",
         "asks": Safeguards(),
     }
-    found = record_or_begin(
-        change_policy,
-        given,
-        by=manager,
-        title="A change of the policy: Stricter",
-        about=RatingPolicy(),
-        page=reverse("policy"),
-        form=SubmissionForm(),
-        system="us",
+    found = begun_beside(
+        manager, change_policy, given, "A change of the policy: Stricter", about=RatingPolicy()
     )
-    assert isinstance(found, LongWork)
     page = words(manager_client.get(reverse("policy")))
     assert "Being rated again. A change of the policy: Stricter" in page
     queue.do(found)
@@ -357,17 +368,7 @@ def test_a_policy_changed_by_another_meanwhile_refuses_a_change_of_it(
         "reason": "Stricter",
         "asks": None,
     }
-    found = record_or_begin(
-        change_policy,
-        given,
-        by=manager,
-        title="Stricter",
-        about=RatingPolicy(),
-        page=reverse("policy"),
-        form=SubmissionForm(),
-        system="us",
-    )
-    assert isinstance(found, LongWork)
+    found = begun_beside(manager, change_policy, given, "Stricter", about=RatingPolicy())
     change_policy(
         submission_id=uuid.uuid4(),
         policy=replace(Policy(), rate_valid_days=300),
@@ -428,17 +429,9 @@ def test_a_corrected_bench_test_is_recorded_beside_the_page(unit: Unit, manager:
         "is_read_again": True,
         "read_again_reason": "Read twice",
     }
-    found = record_or_begin(
-        record_bench_test,
-        given,
-        by=manager,
-        title=f"Correction of bench test {test.pk}",
-        about=unit.lot,
-        page=reverse("bench-test", args=[test.pk]),
-        form=SubmissionForm(),
-        system="us",
+    found = begun_beside(
+        manager, record_bench_test, given, f"Correction of bench test {test.pk}", about=unit.lot
     )
-    assert isinstance(found, LongWork)
     assert not BenchTest.objects.filter(corrects=test).exists()
     queue.do(found)
     assert BenchTest.objects.get(corrects=test).recorded_by == manager
