@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
@@ -67,6 +68,22 @@ def signed_in(request: HttpRequest) -> User:
     """Return who makes the request; the login middleware lets nobody else this far."""
     assert isinstance(request.user, User)
     return request.user
+
+
+def keeps_records_now(person: User) -> bool:
+    """Whether somebody may keep records at this moment, whatever they could when they signed in."""
+    return User.objects.get(pk=person.pk).has_perm(RECORD)
+
+
+def refuse_without_role(person: User, act: str) -> None:
+    """Raise ValidationError where somebody keeps no records any more.
+
+    act: what another one must do in their place, such as "confirm it".
+    """
+    if not keeps_records_now(person):
+        raise ValidationError(
+            f"{who_words(person)} is no equipment manager who signs in: another one must {act}."
+        )
 
 
 def managers_but(person: User) -> QuerySet[User]:

@@ -14,7 +14,7 @@ from django.db.models import Model
 from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
 from fleet.people.yards import in_yard_of, touches_of
-from fleet.roles import RECORD, who_words
+from fleet.roles import keeps_records_now, refuse_without_role, who_words
 from fleet.signers import signer_words
 from ratings.ledger.ahead import rated_ahead
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
@@ -133,8 +133,8 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
     proposal, proposer = found, found.recorded_by
     if proposer.pk == by.pk:
         raise ValidationError("You proposed this: another equipment manager must confirm it.")
-    _refuse_without_role(by, "confirm it")
-    if not _may_record(proposer):
+    refuse_without_role(by, "confirm it")
+    if not keeps_records_now(proposer):
         raise ValidationError(
             f"{who_words(proposer)}, who proposed it, keeps records no more. {ANEW}"
         )
@@ -177,7 +177,7 @@ def turn_down(
     found = _to_be_answered(proposal, submission_id)
     if isinstance(found, ProposalAnswer):
         return found
-    _refuse_without_role(by, "turn it down")
+    refuse_without_role(by, "turn it down")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why it is not to be recorded."})
     return ProposalAnswer.objects.create(
@@ -202,18 +202,6 @@ def _to_be_answered(proposal: Proposal, submission_id: uuid.UUID) -> Proposal | 
     raise ValidationError(
         f"{signer_words(known)} {done} on {moment_words(known.recorded_at)}: that stands."
     )
-
-
-def _refuse_without_role(person: User, act: str) -> None:
-    if not _may_record(person):
-        raise ValidationError(
-            f"{who_words(person)} is no equipment manager who signs in: another one must {act}."
-        )
-
-
-def _may_record(person: User) -> bool:
-    """Whether somebody may keep records at this moment, whatever they could when they signed in."""
-    return User.objects.get(pk=person.pk).has_perm(RECORD)
 
 
 def confirmers(cause: str, records: Iterable[int]) -> dict[int, ProposalAnswer]:

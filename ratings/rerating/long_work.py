@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Mapping
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from django import forms
@@ -25,7 +26,7 @@ from fleet.long_work.acts import Tell
 from fleet.long_work.queue import ask, wait_for_the_records
 from fleet.models import LongWork, PadLot, SuppressorHousing
 from fleet.refusals import keep_refusal
-from fleet.roles import RECORD, who_words
+from fleet.roles import refuse_without_role
 from fleet.signers import signer_words
 from fleet.unavailable import words_of
 from ratings.ledger.ahead import ahead_of, as_if_of, giving, only_tried
@@ -67,13 +68,15 @@ def record_or_begin(
     page: str,
     form: forms.BaseForm,
     system: str,
+    form_names: Mapping[str, str] = MappingProxyType({}),
 ) -> R | LongWork:
     """Record something at once, or begin to where it rates many units again.
 
     given: the arguments of the recording function, its submission's id among them, but `by`. title:
     what is recorded, in words. about: the record it is of; of a lot or the policy one such work
     alone is under way, and the same submission leads to it. page: where what comes of it is looked
-    at. form, system: whose fields, and in which units, a refusal names. Raises what the recording
+    at. form, system: whose fields, and in which units, a refusal names. form_names: fields of the
+    form by what the record calls them, where it calls them otherwise. Raises what the recording
     function raises, and UnderWay where another is.
     """
     key, submission = key_of(about), str(given["submission_id"])
@@ -99,7 +102,7 @@ def record_or_begin(
         "title": title,
         "page": page,
         "units": len(trial.housings),
-        "labels": {name: str(field.label or "") for name, field in form.fields.items()},
+        "labels": _labels(form, form_names),
         "system": system,
     }
     try:
@@ -111,6 +114,12 @@ def record_or_begin(
         if same is None:
             raise
         return same
+
+
+def _labels(form: forms.BaseForm, form_names: Mapping[str, str]) -> dict[str, str]:
+    """Return the label of each field, by its name on the form and by what the record calls it."""
+    own = {name: str(field.label or "") for name, field in form.fields.items()}
+    return own | {name: own[on_form] for name, on_form in form_names.items()}
 
 
 def key_of(about: Model) -> str:
@@ -169,7 +178,7 @@ def _do(arguments: dict[str, Any], tell: Tell) -> None:
     def recorded() -> None:
         # As they are at this moment: what they may do, and in which yards.
         by = User.objects.get(pk=work.asked_by_id)
-        _refuse_without_role(by)
+        refuse_without_role(by, "ask for it")
         given = read(arguments["given"])
         if facts is not None:
             # So that no fact changes between the look at it and the record.
@@ -222,11 +231,3 @@ def _words(refusal: ValidationError, arguments: Mapping[str, Any]) -> Iterable[l
     """Give what was refused in words, each beside the label of the field it is of, or ""."""
     for name, words in words_by_field(refusal, arguments["system"]).items():
         yield [arguments["labels"].get(name, ""), " ".join(words)]
-
-
-def _refuse_without_role(by: User) -> None:
-    if not by.has_perm(RECORD):
-        raise ValidationError(
-            f"{who_words(by)}, who asked for it, keeps records no more: another equipment manager "
-            "must."
-        )

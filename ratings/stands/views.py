@@ -314,6 +314,7 @@ def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
                 page=reverse("gauge", args=[found.pk]),
                 form=form,
                 system=system,
+                form_names=FORM_NAMES,
             )
         except PointError as error:
             name = error.field.removesuffix("_psi")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Callable
 from dataclasses import replace
@@ -260,7 +261,7 @@ def test_who_may_no_more_by_then_records_nothing(
         )
     begun[0]()
     ((label, said),) = work().result["refused"]
-    assert ("keeps records no more" if change == "role" else "is bound to") in said
+    assert ("is no equipment manager" if change == "role" else "is bound to") in said
     assert label == ""
     assert state_of(rating) == RatingState.APPROVED
 
@@ -477,6 +478,21 @@ def test_a_gauge_found_off_is_recorded_beside_its_page(
     assert work().result == {"rated": 1}
     assert gauge.calibrations.filter(certificate_number="K-2041").count() == 1
     assert "error up to" in head(unit).cause_words
+
+
+def test_a_refusal_names_the_field_of_the_form_where_the_record_calls_it_otherwise(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    post("new-gauge-calibration", gauge.pk, certificate_fields(manager_client, gauge.pk))
+    given = json.loads(work().arguments["given"])
+    # As if it was left out: nothing on a page lets it be gone by then.
+    given["certificate"]["$made"][1]["expanded_psi"] = None
+    LongWork.objects.update(arguments={**work().arguments, "given": json.dumps(given)})
+    begun[0]()
+    ((label, said),) = work().result["refused"]
+    assert label == "Expanded uncertainty, in that unit"
+    assert said.startswith("This is blank, but points are given")
 
 
 def test_a_second_certificate_is_refused_while_one_is_under_way(
