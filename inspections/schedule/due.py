@@ -282,10 +282,6 @@ class UnitDue:
         return reverse("machine-page", args=[MachineSort.HAMMER.slug, self.hammer.pk])
 
     @property
-    def hammer_id(self) -> int | None:
-        return self.hammer.pk if self.hammer else None
-
-    @property
     def overdue(self) -> list[Due]:
         return [each for each in self.kinds if each.is_overdue]
 

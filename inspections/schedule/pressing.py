@@ -7,7 +7,7 @@ wait for than one of few.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -22,6 +22,9 @@ from fleet.models import (
 )
 from fleet.units import hammers_on_no_housing
 from inspections.schedule.due import Due, Facts, Key, UnitDue, due_of_fleet
+
+# Of what presses by what was found, and is not there any more as its unit is read.
+CHANGED_JUST_NOW = "changed just now: open the page again"
 
 
 class PressingKind(NamedTuple):
@@ -41,15 +44,25 @@ class PressingKind(NamedTuple):
     is_overdue: bool
 
 
+class ComingKind(NamedTuple):
+    """The first kind that comes due at one unit after what presses there. mark: of the unit."""
+
+    day: date
+    kind: str
+    mark: str
+    housing: int | None
+
+
 @dataclass(frozen=True)
 class FleetDue:
     """What is overdue at all units, then what is due soon, the worst first: as due_of_fleet has it.
 
-    many_units: how many there are, pressing or not.
+    many_units: how many there are, pressing or not. coming: of each unit what comes due after that.
     """
 
     pressing: tuple[PressingKind, ...]
     many_units: int
+    coming: tuple[ComingKind, ...] = ()
 
     def asked(self, state: str, kind: str) -> tuple[PressingKind, ...]:
         """Return those alone of "overdue" or "soon", and of one kind; all unless any is given."""
@@ -64,7 +77,11 @@ class FleetDue:
     def narrowed(self, housings: Collection[int]) -> FleetDue:
         """Return the same of the units of some housings alone."""
         keys = set(housings)
-        return FleetDue(tuple(each for each in self.pressing if each.housing in keys), len(keys))
+        return FleetDue(
+            tuple(each for each in self.pressing if each.housing in keys),
+            len(keys),
+            tuple(each for each in self.coming if each.housing in keys),
+        )
 
     @cached_property
     def in_order(self) -> int:
@@ -114,7 +131,23 @@ def pressing_of_fleet() -> FleetDue:
             for place, (housing, mark, kind) in enumerate(pressing)
         ),
         len(units),
+        tuple(
+            ComingKind(due_on, kind.row.kind, unit.mark, unit.housing)
+            for *_, unit, worst in found
+            if (first := _first_to_come(worst.kinds)) is not None
+            for due_on, kind in [first]
+        ),
     )
+
+
+def _first_to_come(kinds: Iterable[Due]) -> tuple[date, Due] | None:
+    """Return the first kind that comes due and does not press yet, and its day."""
+    coming = [
+        (kind.due_on, kind)
+        for kind in kinds
+        if kind.due_on is not None and not (kind.is_overdue or kind.is_soon or kind.is_idle)
+    ]
+    return min(coming, key=lambda each: each[0], default=None)
 
 
 class _UnitKeys(NamedTuple):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -29,35 +28,9 @@ from fleet.tables import (
     TemplateColumn,
 )
 from inspections.models import Finding, Severity
-from inspections.schedule.due import Due, UnitDue
 from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS
-from inspections.schedule.pressing import PressingKind, with_units
-
-
-@dataclass(frozen=True)
-class DueRow:
-    """One kind that presses at one unit. place: the most pressing is 0."""
-
-    unit: UnitDue
-    kind: Due
-    place: int
-
-    @property
-    def mark(self) -> str:
-        return self.unit.mark
-
-    @property
-    def inspection(self) -> str:
-        return self.kind.row.kind
-
-    @property
-    def last_day(self) -> date:
-        return self.kind.last.day if self.kind.last else date.min
-
-    @property
-    def by_whom(self) -> str:
-        return self.kind.row.by_whom
+from inspections.schedule.pressing import CHANGED_JUST_NOW, PressingKind, with_units
 
 
 def machine_url(machine: Any) -> str:
@@ -69,19 +42,6 @@ def machine_link(machine: Any) -> SafeString:
     """Return a machine's mark as a link to its page, with its sort."""
     url = machine_url(machine)
     return format_html('{} <a href="{}">{}</a>', sort_of(machine), url, machine.mark)
-
-
-def pressing_rows(units: list[UnitDue], *, state: str = "", kind: str = "") -> list[DueRow]:
-    """Return what is overdue, then what is due soon, the worst first.
-
-    state, kind: those alone of "overdue" or "soon", and of one kind.
-    """
-    pressing = [
-        *((unit, each) for unit in units for each in unit.overdue if state in ("", "overdue")),
-        *((unit, each) for unit in units for each in unit.soon if state in ("", "soon")),
-    ]
-    asked = [(unit, each) for unit, each in pressing if kind in ("", each.row.kind)]
-    return [DueRow(unit, each, place) for place, (unit, each) in enumerate(asked)]
 
 
 class DueTable(RecordsTable):
@@ -115,7 +75,7 @@ class DueTable(RecordsTable):
 
     def render_stands(self, record: PressingKind) -> SafeString | str:
         if record not in self.read_now:
-            return "changed just now: open the page again"
+            return CHANGED_JUST_NOW
         _, kind = self.read_now[record]
         if not kind.is_overdue:
             return kind.words_with_machine

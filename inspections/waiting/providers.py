@@ -21,7 +21,6 @@ from fleet.dates import day_words
 from fleet.models import (
     Hire,
     LongWork,
-    MachineSort,
     PadLot,
     PadOrder,
     PadPosition,
@@ -35,8 +34,17 @@ from inspections.count.second_look import pads_to_look_at, second_looks_wanted
 from inspections.models import Finding, Inspection, RepairOrder, Severity
 from inspections.repairs.tables import with_machines
 from inspections.schedule.due import open_findings
-from inspections.schedule.tables import DueRow
-from inspections.waiting.sections import Found, Line, Next, Provider, Today, Waiting, waiting
+from inspections.schedule.pressing import CHANGED_JUST_NOW
+from inspections.waiting.sections import (
+    Found,
+    Line,
+    Next,
+    Pressing,
+    Provider,
+    Today,
+    Waiting,
+    waiting,
+)
 from ratings.bench.stand_warnings import StandCheck, stand_checks
 from ratings.jobs.conditions import ConditionNow
 from ratings.jobs.validity import CommitmentNow, Word
@@ -310,30 +318,28 @@ def _draft(draft: LotRating) -> Line:
 
 def overdue(today: Today) -> Found:
     """Inspections over their days or hours."""
-    return Found(today.due_rows("overdue"), _due_line)
+    return Found(today.fleet_due.asked("overdue", ""), _due_line, read=today.with_units)
 
 
 def due_soon(today: Today) -> Found:
     """Inspections that come due within a week or the last tenth of their hours."""
-    later = [
-        Next(kind.due_on, f"{kind.row.kind} of {unit.mark}")
-        for unit in today.units_due
-        for kind in unit.kinds
-        if kind.due_on is not None and not (kind.is_overdue or kind.is_soon or kind.is_idle)
-    ]
-    return Found(today.due_rows("soon"), _due_line, _first(later))
+    later = [Next(each.day, f"{each.kind} of {each.mark}") for each in today.fleet_due.coming]
+    soon = today.fleet_due.asked("soon", "")
+    return Found(soon, _due_line, _first(later), read=today.with_units)
 
 
-def _due_line(row: DueRow) -> Line:
-    unit, kind = row.unit, row.kind
+def _due_line(pressing: Pressing) -> Line:
+    found, read_now = pressing
+    if read_now is None:
+        page = reverse("unit", args=[found.housing])
+        return Line(found.mark, f"{found.kind}, {CHANGED_JUST_NOW}", page)
+    unit, kind = read_now
     return Line(
         f"{unit.name} ({unit.yard})",
         f"{kind.row.kind}, {kind.words_with_machine}",
         unit.url,
         "Inspect it",
-        inspect_address(unit.housing.pk, kind.row.kind)
-        if unit.housing
-        else reverse("inspect-machine", args=[MachineSort.HAMMER.slug, unit.hammer_id]),
+        inspect_address(found.housing, found.kind),
         is_late=kind.is_overdue,
     )
 

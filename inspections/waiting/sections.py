@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -14,10 +14,14 @@ from django.utils import timezone
 
 from fleet.models import PadOrder
 from fleet.roles import PLAN, RECORD
-from inspections.schedule.due import UnitDue, due_of_fleet
-from inspections.schedule.tables import DueRow, pressing_rows
+from fleet.unchanged import as_recorded
+from inspections.schedule.due import Due, UnitDue
+from inspections.schedule.pressing import FleetDue, PressingKind, pressing_of_fleet, with_units
 from ratings.jobs.validity import CommitmentNow, commitments_now
 from ratings.models import Commitment
+
+# What presses, and its unit as it stands there now; None where it does so no more.
+Pressing = tuple[PressingKind, tuple[UnitDue, Due] | None]
 
 
 @dataclass(frozen=True)
@@ -59,12 +63,14 @@ class Next:
 class Found:
     """What one provider found: records by how they press, and how a line is made of one.
 
-    Only the records that are shown are made lines of.
+    Only the records that are shown are made lines of. read: returns, of all that are, what lines
+    are made of, where they are found without being read.
     """
 
     records: Sequence[Any] | QuerySet[Any]
     line: Callable[[Any], Line]
     next: Next | None = None
+    read: Callable[[Any], Iterable[Any]] = iter
 
     @cached_property
     def count(self) -> int:
@@ -80,6 +86,8 @@ class Today:
     def __init__(self, person: User | None = None) -> None:
         self.day = timezone.localdate()
         self.person = person
+        self._pressing_read: set[PressingKind] = set()
+        self._units_read: dict[PressingKind, tuple[UnitDue, Due]] = {}
 
     @cached_property
     def commitments(self) -> list[CommitmentNow]:
@@ -87,19 +95,28 @@ class Today:
         return commitments_now(Commitment.objects.not_over(self.day))
 
     @cached_property
-    def units_due(self) -> list[UnitDue]:
-        """What is due at every unit, the worst first."""
-        return due_of_fleet()
+    def fleet_due(self) -> FleetDue:
+        """What presses at every unit, the worst first, and what comes due after that."""
+        return as_recorded().once(pressing_of_fleet)
+
+    def with_units(self, shown: Sequence[PressingKind]) -> list[Pressing]:
+        """Return kinds that press, each with its unit and how it stands there, read now.
+
+        What is overdue and what is due soon show beside each other, so many of each: all of them
+        are read at once.
+        """
+        if not self._pressing_read.issuperset(shown):
+            self._pressing_read = set(shown)
+            for state in ("overdue", "soon"):
+                self._pressing_read.update(self.fleet_due.asked(state, "")[: len(shown)])
+            self._units_read = with_units(self._pressing_read)
+        return [(each, self._units_read.get(each)) for each in shown]
 
     @cached_property
     def pads_on_order(self) -> list[PadOrder]:
         """Orders of which pads are still to come, those promised first first."""
         found = PadOrder.objects.open().select_related("yard", "lot")
         return sorted(found, key=lambda each: (each.due_on, each.pk))
-
-    def due_rows(self, state: str) -> list[DueRow]:
-        """Return what is "overdue", or what is due "soon"."""
-        return pressing_rows(self.units_due, state=state)
 
 
 @dataclass(frozen=True)
@@ -146,7 +163,8 @@ class Section:
     def lines(self, first: int = 0, many: int | None = None) -> list[Line]:
         """Make lines of some of the records, of all unless so many are asked for."""
         last = None if many is None else first + many
-        return [self.found.line(each) for each in self.found.records[first:last]]
+        shown = self.found.records[first:last]
+        return [self.found.line(each) for each in self.found.read(shown)]
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import date
 
 import pytest
 from django.db import connection
@@ -18,7 +19,6 @@ from inspections.schedule.due import due_of_fleet
 from inspections.schedule.intervals import Row
 from inspections.schedule.pressing import pressing_of_fleet
 from inspections.schedule.recording import change_schedule
-from inspections.schedule.tables import pressing_rows
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, days_ago, rated_unit
 from tests.factories import HammerFactory, HousingFactory
@@ -66,23 +66,45 @@ def varied_fleet() -> Unit:
 def test_it_says_what_is_due_of_every_unit_in_the_same_order() -> None:
     varied_fleet()
     units = due_of_fleet()
+    pressing = [
+        *((unit, kind) for unit in units for kind in unit.overdue),
+        *((unit, kind) for unit in units for kind in unit.soon),
+    ]
     said = [
         (
-            row.place,
-            row.unit.housing.pk if row.unit.housing else None,
-            row.mark,
-            row.inspection,
-            row.last_day,
-            row.by_whom,
-            row.kind.is_overdue,
+            place,
+            unit.housing.pk if unit.housing else None,
+            unit.mark,
+            kind.row.kind,
+            kind.last.day if kind.last else date.min,
+            kind.row.by_whom,
+            kind.is_overdue,
         )
-        for row in pressing_rows(units)
+        for place, (unit, kind) in enumerate(pressing)
     ]
     found = pressing_of_fleet()
     assert {each.is_overdue for each in found.pressing} == {True, False}
     assert [tuple(each) for each in found.pressing] == said
     assert found.many_units == len(units)
     assert found.in_order == sum(1 for unit in units if not unit.overdue and not unit.soon)
+
+
+@pytest.mark.django_db
+def test_what_comes_due_after_that_is_the_first_of_each_unit() -> None:
+    varied_fleet()
+    first = {
+        unit.mark: min(coming)
+        for unit in due_of_fleet()
+        if (
+            coming := [
+                kind.due_on
+                for kind in unit.kinds
+                if kind.due_on and not (kind.is_overdue or kind.is_soon or kind.is_idle)
+            ]
+        )
+    }
+    assert first
+    assert {each.mark: each.day for each in pressing_of_fleet().coming} == first
 
 
 @pytest.mark.django_db
@@ -142,14 +164,15 @@ def test_the_page_tells_at_once_what_was_signed_since_it_was_last_looked_at() ->
     assert "1 other unit has nothing due soon" in words(client.get(reverse("due")))
 
 
+@pytest.mark.parametrize("page", ["due", "waiting"])
 @pytest.mark.django_db(transaction=True)
-def test_looked_at_again_it_works_out_nothing_of_the_fleet_anew() -> None:
+def test_looked_at_again_it_works_out_nothing_of_the_fleet_anew(page: str) -> None:
     unit = rated_unit()
     client = Client()
     client.force_login(unit.manager)
     many = []
     for _ in range(2):
         with CaptureQueriesContext(connection) as queries:
-            client.get(reverse("due"))
+            client.get(reverse(page))
         many.append(len(queries))
     assert many[1] < many[0] - 10

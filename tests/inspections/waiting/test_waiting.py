@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from fleet.models import PadLot
 from inspections.models import Finding
+from inspections.waiting import sections
 from inspections.waiting.providers import PROVIDERS, waiting_for, waiting_for_managers
 from inspections.waiting.sections import Line
 from inspections.waiting.views import LINES_SHOWN
@@ -77,6 +78,16 @@ def test_an_overdue_inspection_waits_with_the_phone_s_page_opened_on_its_kind() 
     monthly = next(each for each in lines_of("overdue") if "monthly" in each.words)
     assert monthly.form == f"{reverse('field')}#inspect/{unit.housing.pk}/monthly"
     assert monthly.is_late
+
+
+def test_what_does_not_press_any_more_as_its_unit_is_read_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    unit = rated_unit()
+    monkeypatch.setattr(sections, "with_units", lambda shown: {})
+    first = lines_of("overdue")[0]
+    assert first.what == unit.housing.mark
+    assert first.words.endswith("changed just now: open the page again")
 
 
 def found(unit: Any, **changes: Any) -> Finding:
