@@ -160,12 +160,12 @@ class AppendOnly(Guard):
         return _columns_of(self._update_event(model)) <= _columns_of(event)
 
     def _sees_what_is_in_the_way(self, model: type[Model], condition: str) -> bool:
-        begin = f"WHEN EXISTS (SELECT 1 FROM {model._meta.db_table} WHERE "
-        if not condition.startswith(begin) or not condition.endswith(")"):
-            return False
         wanted = _when_in_the_way(model).replace('"', "")
-        keys, found = (each[len(begin) : -1].split(" OR ") for each in (wanted, condition))
-        return set(keys) <= set(found) and all(map(_KEY_IN_THE_WAY.fullmatch, found))
+        if not condition.startswith("WHEN "):
+            return False
+        keys, found = (each.removeprefix("WHEN ").split(" OR ") for each in (wanted, condition))
+        in_the_way = _key_in_the_way(model._meta.db_table)
+        return set(keys) <= set(found) and all(map(in_the_way.fullmatch, found))
 
     def _update_event(self, model: type[Model]) -> str:
         """Return what an update that is refused is, in SQL: of any column, or of most."""
@@ -188,12 +188,28 @@ class AppendOnly(Guard):
         return f"append_only_{self.model_name.lower()}"
 
 
+class AppendOnlyAnew(AppendOnly):
+    """Lay AppendOnly down again, where what it says has changed; backwards, what stands stays."""
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        yield from super().removal_statements(vendor, model)
+        yield from super().install_statements(vendor, model)
+
+    def database_backwards(
+        self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, state: Any
+    ) -> None:
+        """Lift nothing: it stood before."""
+
+
 def _columns_of(event: str) -> set[str]:
     return set(event.replace('"', "").removeprefix("UPDATE OF ").split(", "))
 
 
-# Any column of a row alike, or several of them.
-_KEY_IN_THE_WAY = re.compile(r"\((\w+) = NEW\.\1(?: AND (\w+) = NEW\.\2)*\)")
+def _key_in_the_way(table: str) -> re.Pattern[str]:
+    """Return what a look for a row of the same key is, in SQL: of one column, or of several."""
+    return re.compile(
+        rf"EXISTS \(SELECT 1 FROM {table} WHERE (\w+) = NEW\.\1(?: AND (\w+) = NEW\.\2)*\)"
+    )
 
 
 def append_only_guards() -> dict[type[Model], AppendOnly]:
@@ -333,10 +349,14 @@ def _when_in_the_way(model: type[Model]) -> str:
         for constraint in meta.constraints
         if isinstance(constraint, UniqueConstraint) and constraint.condition is None
     ]
-    same = " OR ".join(
-        "(" + " AND ".join(f'"{column}" = NEW."{column}"' for column in key) + ")" for key in keys
+    # Each key is looked up by itself. Under one WHERE, SQLite reads the whole table for every row
+    # once its statistics (ANALYZE) tell of a table that was small.
+    return "WHEN " + " OR ".join(
+        f"EXISTS (SELECT 1 FROM {meta.db_table} WHERE "
+        + " AND ".join(f'"{column}" = NEW."{column}"' for column in key)
+        + ")"
+        for key in keys
     )
-    return f"WHEN EXISTS (SELECT 1 FROM {meta.db_table} WHERE {same})"
 
 
 class RefuseOverlap(Guard):

@@ -463,7 +463,12 @@ LAX: dict[str, tuple[str, str]] = {
     "one key of two is in its way": (
         "no_replace",
         "BEFORE INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE "
-        f"(id = NEW.id AND 0)) BEGIN {REFUSES}; END",
+        f"id = NEW.id) BEGIN {REFUSES}; END",
+    ),
+    "a key is held to nothing": (
+        "no_replace",
+        "BEFORE INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE "
+        f"id = NEW.id AND 0) BEGIN {REFUSES}; END",
     ),
 }
 LAX_ON_POSTGRESQL = {

@@ -96,11 +96,17 @@ def test_every_trigger_stands_as_it_stood(before: Path, after: Path) -> None:
     assert stood
     stands = dict(rows(after, TRIGGERS))
     assert set(dict(stood)) <= set(stands)
-    changed = {name for name, sql in stood if stands[name] != sql}
+    # Those of a row in the way are laid anew, each key looked up by its own index.
+    changed = {
+        name for name, sql in stood if stands[name] != sql and not name.endswith("_no_replace")
+    }
     # Columns were added to these since, which the guards laid down again take account of.
     altered = ("fleet_hourreading", "inspections_inspection", "inspections_finding")
     assert all(name.startswith(altered) for name in changed)
     assert {name for name, _ in rows(after, TRIGGERS)} == trigger_names()
+    for model, guard in append_only_tables().items():
+        for name in guard.trigger_names("sqlite", model):
+            assert guard.stands_as_laid("sqlite", model, name, stands[name])
 
 
 def test_the_triggers_still_refuse(after: Path) -> None:
