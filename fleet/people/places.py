@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Model, Q
 
 from fleet.models import PadLot, Yard
 
@@ -30,6 +30,9 @@ OF_WHAT: dict[str, tuple[str, ...]] = {
     "ratings.lotrating": ("lot",),
     "ratings.proofpull": ("housing",),
 }
+
+# Lots of pads and jobs stand wherever other things do.
+JOB = "ratings.extractionjob"
 
 
 class InEveryYard:
@@ -60,19 +63,37 @@ def places_of(record: Any) -> list[Stands]:
     if isinstance(record, Yard):
         return [Stands("This is of", record)]
     label = record._meta.label_lower
-    if label == "ratings.extractionjob":
+    if label == JOB:
         return _places_of_job(record)
     if isinstance(record, PadLot):
         return _places_of_lot(record)
     if label in OF_WHAT:
-        named = (getattr(record, name) for name in OF_WHAT[label])
-        return places_of(next((each for each in named if each is not None), EVERY_YARD))
+        return places_of(_of_what(record))
     if record.pk is not None:
         # As it is on record now: the copy at hand may be older, or be what it is to become.
         kept = type(record)._default_manager.select_related("yard").filter(pk=record.pk).first()
         record = kept or record
     yard = record.yard
     return [] if yard is None else [Stands(f"{record} stands in", yard, record)]
+
+
+def stands_where_others_do(record: Any) -> bool:
+    """Whether a record stands wherever other things do: a lot of pads, a job that holds units.
+
+    No row of its own says where, so that none can be locked to keep it there.
+    """
+    if not isinstance(record, Model):
+        return False
+    label = record._meta.label_lower
+    if label in OF_WHAT:
+        return stands_where_others_do(_of_what(record))
+    return label == JOB or isinstance(record, PadLot)
+
+
+def _of_what(record: Any) -> Any:
+    """Return what a record is of, by OF_WHAT: what it names first."""
+    named = (getattr(record, name) for name in OF_WHAT[record._meta.label_lower])
+    return next((each for each in named if each is not None), EVERY_YARD)
 
 
 def _places_of_lot(lot: PadLot) -> list[Stands]:

@@ -9,9 +9,10 @@ obey alike: `@in_yard_of(…)` things, each where it stands as known now; `@in_e
 for all, such as policies, people and imports of registers; `@in_no_yard(…)` what no yard owns, and
 why. The gate looks before anything is locked, and what locks a thing calls `look_again`: one moved
 in that very moment is acted on by where it stands then. An act that names what it doesn’t lock
-calls `lock_and_look_again`. What was sent away is its old yard’s until it arrives, and a lot of
-pads stands wherever its pads are, on a shelf or on a housing: what changes its rating changes the
-figures of those.
+calls `lock_and_look_again`. What no act locked the gate does, last of all in its transaction, and
+then looks again at what stands where other things do: nothing is kept by its first look alone.
+What was sent away is its old yard’s until it arrives, and a lot of pads stands wherever its pads
+are, on a shelf or on a housing: what changes its rating changes the figures of those.
 """
 
 from __future__ import annotations
@@ -28,10 +29,11 @@ from typing import Any, ParamSpec, TypeVar
 from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.db.models import Model
 
 from fleet.models import SuppressorHousing, Yard, YardBinding
-from fleet.people.places import EVERY_YARD, Stands, places_of
+from fleet.people.places import EVERY_YARD, Stands, places_of, stands_where_others_do
 from fleet.roles import who_words
 
 P = ParamSpec("P")
@@ -166,10 +168,14 @@ class Touches:
 
 @dataclass
 class _Seen:
-    """Where the gate saw things stand, by model and key, and how it looks again."""
+    """Where the gate saw things stand, by model and key, and how it looks again.
+
+    outer: what the gate saw of the act that this one is a part of.
+    """
 
     yards: dict[tuple[type[Model], int], int]
     look: Callable[[], Sequence[Stands]]
+    outer: _Seen | None
 
 
 # Of the act that is being recorded, by whoever is bound to yards.
@@ -184,13 +190,14 @@ def look_again(model: type[Model], locked: Iterable[tuple[int, int]]) -> None:
     the act itself may move it afterwards.
     """
     seen = _seen.get()
-    if seen is None or not seen.yards:
-        return
-    was_moved = False
-    for key, yard in locked:
-        was_moved |= seen.yards.pop((model, key), yard) != yard
-    if was_moved:
-        seen.look()
+    yards = {} if seen is None else dict(locked)
+    while seen is not None:
+        was_moved = False
+        for key, yard in yards.items() if seen.yards else ():
+            was_moved |= seen.yards.pop((model, key), yard) != yard
+        if was_moved:
+            seen.look()
+        seen = seen.outer
 
 
 def look_again_at(locked: Model) -> None:
@@ -210,14 +217,15 @@ def lock_and_look_again() -> None:
     if seen is None:
         return
     # What it concerns may be another thing by now: what comes apart as a housing is moved.
-    yards = _by_record(seen.look())
-    was_moved = False
-    for model, key in sorted(yards, key=_lock_order):
+    seen.yards = _by_record(seen.look())
+    _lock_what_is_left(seen)
+
+
+def _lock_what_is_left(seen: _Seen) -> None:
+    """Lock what nothing locked since the gate saw it, and hold it to the gate."""
+    for model, key in sorted(seen.yards, key=_lock_order):
         rows = model._default_manager.select_for_update().filter(pk=key)
-        was_moved |= rows.values_list("yard", flat=True).get() != yards[model, key]
-    if was_moved:
-        seen.look()
-    seen.yards.clear()
+        look_again(model, [(key, rows.values_list("yard", flat=True).get())])
 
 
 def _lock_order(thing: tuple[type[Model], int]) -> tuple[bool, str, int]:
@@ -230,15 +238,27 @@ def _by_record(places: Iterable[Stands]) -> dict[tuple[type[Model], int], int]:
     return {
         (type(each.record), each.record.pk): each.yard.pk
         for each in places
-        if each.record is not None and each.yard is not None
+        if each.record is not None and each.record.pk is not None and each.yard is not None
     }
 
 
 @contextmanager
-def _looks_again(places: Sequence[Stands], look: Callable[[], Sequence[Stands]]) -> Iterator[None]:
-    token = _seen.set(_Seen(_by_record(places), look))
+def _looks_again(
+    places: Sequence[Stands], look: Callable[[], Sequence[Stands]], *, is_with_others: bool
+) -> Iterator[None]:
+    """Have the block’s locks look again, and look itself at what they left, before it is kept.
+
+    is_with_others: whether something of it stands where other things do. Those are looked at once
+    all is locked: nothing that is entered or changed after them can be of this act.
+    """
+    seen = _Seen(_by_record(places), look, outer=_seen.get())
+    token = _seen.set(seen)
     try:
-        yield
+        with transaction.atomic():
+            yield
+            _lock_what_is_left(seen)
+            if is_with_others:
+                look()
     finally:
         _seen.reset(token)
 
@@ -313,9 +333,10 @@ def _gate(
                     return ()
 
             places = look()
-            if not places:
+            if not yards_bound_to(given["by"]):
                 return record(*args, **kwargs)
-            with _looks_again(places, look):
+            is_with_others = any(stands_where_others_do(each) for each in touches.of(given))
+            with _looks_again(places, look, is_with_others=is_with_others):
                 return record(*args, **kwargs)
 
         setattr(recorded, TOUCHES, touches)

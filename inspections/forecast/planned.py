@@ -17,7 +17,7 @@ from fleet.dates import day_words
 from fleet.hours import Running, running_hours
 from fleet.models import Mounting, SuppressorHousing
 from fleet.models.measured_fields import measured_field
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.quantities import plain_number
 from inspections.models import PlannedHours
 from inspections.models.forecast import HOURS_OF_DAY
@@ -292,6 +292,7 @@ def plan_hours(
     which are refused without it. Raises ValidationError, naming the field, for hours no day or
     week has, days the wrong way round, long past or too far ahead, no reason, or a unit out of use.
     """
+    lock_and_look_again()
     known = PlannedHours.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known

@@ -12,7 +12,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import day_words
 from fleet.models import SuppressorHousing
-from fleet.people.yards import in_every_yard, in_yard_of
+from fleet.people.yards import in_every_yard, in_yard_of, lock_and_look_again
 from inspections.forecast.forecasting import Made, forecast_of, forecasts_of, housings_in_use
 from inspections.models import Forecast
 
@@ -37,6 +37,7 @@ def keep_forecast(
     ForecastChanged where what was shown rests on what changed since, ValidationError where the
     unit can't be forecast or is out of use.
     """
+    lock_and_look_again()
     known = Forecast.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known

@@ -18,7 +18,7 @@ from fleet.dates import day_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
 from fleet.people.places import EVERY_YARD
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.roles import who_words
 from inspections.models import RepairClosing, RepairLine, RepairOrder, RestorePlan
 from inspections.repairs.recording import add_line, finish_repair, order_repair
@@ -50,6 +50,7 @@ def keep_plan(
     of a submission changes nothing. Raises PlanChanged where what was shown rests on what changed
     since, ValidationError where no plan can be made or no unit is short.
     """
+    lock_and_look_again()
     known = RestorePlan.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known

@@ -20,7 +20,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.quantities import Measured, Quantity
 from fleet.uploads import Form, let_in
 from ratings.bench.comparison import refuse_copies
@@ -279,6 +279,7 @@ def record_bench_test(
     """
     # A draft changes no unit, but two tests at once must not draft without each other.
     housings = lock_all_housings()
+    lock_and_look_again()
     known = BenchTest.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return RecordedTest(known, known.ratings.order_by("pk").first())

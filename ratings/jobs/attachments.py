@@ -14,7 +14,7 @@ from django.db.models import TextChoices
 from django.utils.functional import cached_property
 
 from fleet.fields import FactForm
-from fleet.people.yards import in_yard_of, stands_elsewhere
+from fleet.people.yards import in_yard_of, lock_and_look_again, stands_elsewhere
 from fleet.picture import MOST_BYTES, BadUpload
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
 from fleet.uploads import JPEG, PDF, Form, Upload, let_in
@@ -49,6 +49,7 @@ def attach(
 
     Raises ValidationError for a file or a title that won't do, and where the job has its fill.
     """
+    lock_and_look_again()
     locked = ExtractionJob.objects.select_for_update().get(pk=job.pk)
     known = JobAttachment.objects.filter(submission_id=submission_id).first()
     if known is not None:
@@ -94,6 +95,7 @@ def withdraw(
     """
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why it counts no more."})
+    lock_and_look_again()
     ExtractionJob.objects.select_for_update().get(pk=attachment.job_id)
     known = AttachmentWithdrawal.objects.filter(attachment=attachment).first()
     if known is not None:

@@ -16,7 +16,7 @@ from fleet import clock
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from ratings.jobs.ahead import Plan, as_planned, cares_of, is_before_it_goes, why_not
 from ratings.jobs.candidates import Candidate, candidates, watch_of
 from ratings.jobs.conditions import conditions_now
@@ -203,6 +203,7 @@ def meet_condition(
     Raises ValidationError without a note, and where the condition is met by records alone, is met
     already, or belongs to a commitment that holds no more.
     """
+    lock_and_look_again()
     Commitment.objects.select_for_update().get(pk=condition.commitment_id)
     known = ConditionMet.objects.filter(condition=condition).first()
     if known is not None and known.submission_id == submission_id:
@@ -230,6 +231,7 @@ def release_unit(*, commitment: Commitment, reason: str, by: User) -> Commitment
     """
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit is released."})
+    lock_and_look_again()
     locked = Commitment.objects.select_for_update().get(pk=commitment.pk)
     if locked.is_in_force:
         locked.released_at, locked.released_by = clock.now(), by

@@ -17,7 +17,7 @@ from django.db.models import Model
 from fleet import clock
 from fleet.dates import days_words
 from fleet.models import Yard
-from fleet.people.yards import in_yard_of
+from fleet.people.yards import in_yard_of, lock_and_look_again
 from ratings.by_name import made_by_name
 from ratings.jobs.history import Document, is_same, job_document, recorded_document
 from ratings.ledger.canonical import canonical_text
@@ -152,6 +152,7 @@ def save_job(
             return known
         saved = ExtractionJob(submission_id=submission_id, created_by=by)
     else:
+        lock_and_look_again()
         saved = ExtractionJob.objects.select_for_update().get(pk=job.pk)
     written = _Written(
         [PileGroup(place=place, **pile) for place, pile in enumerate(piles)],

@@ -13,7 +13,7 @@ from django.db.models import Model
 
 from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
-from fleet.people.yards import in_yard_of, touches_of
+from fleet.people.yards import in_yard_of, lock_and_look_again, touches_of
 from fleet.roles import keeps_records_now, refuse_without_role, who_words
 from fleet.signers import signer_words
 from ratings.ledger.ahead import rated_ahead
@@ -52,6 +52,7 @@ def propose(*, submission_id: uuid.UUID, what: str, payload: str, why: str, by: 
     of the same that still waits, changes nothing. Raises ValidationError where no reason is given
     or the arguments mean nothing any more.
     """
+    lock_and_look_again()
     same = Proposal.objects.open().filter(what=what, payload=payload).first()
     known = Proposal.objects.filter(submission_id=submission_id).first() or same
     if known is not None:
@@ -177,6 +178,7 @@ def turn_down(
     found = _to_be_answered(proposal, submission_id)
     if isinstance(found, ProposalAnswer):
         return found
+    lock_and_look_again()
     refuse_without_role(by, "turn it down")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why it is not to be recorded."})

@@ -19,7 +19,7 @@ from fleet import clock
 from fleet.dates import days_words, moment_words
 from fleet.fields import CLOCK_LEEWAY
 from fleet.models.measured_fields import measured_field
-from fleet.people.yards import in_yard_of, on_record_in
+from fleet.people.yards import in_yard_of, lock_and_look_again, on_record_in
 from fleet.quantities import Measured, Quantity
 from ratings.jobs.validity import Word, commitments_now
 from ratings.mechanics.extraction.job import Job, PileOfJob
@@ -157,6 +157,7 @@ def record_pull(
     what can't be, and PullDoubted for what is doubtful and not said to be read again; then
     nothing is kept.
     """
+    lock_and_look_again()
     made = (
         Commitment.objects.select_for_update(of=("self",))
         .select_related("answer", "job", "housing")

@@ -53,15 +53,28 @@ from fleet.setup.recording import change_thing
 from fleet.stock import move_between_yards, move_stock
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
-from inspections.models import Inspection, RepairLine
+from inspections.forecast.planned import plan_hours
+from inspections.models import Inspection, PlannedHours, RepairLine
+from ratings.jobs.commitments import release_unit
+from ratings.jobs.recording import save_job
+from ratings.lots.correcting import correct_lot
 from ratings.lots.entering import keep_lot
-from ratings.lots.recording import approve_rating
-from ratings.models import GaugeCalibration, Listing
+from ratings.lots.recording import approve_rating, withdraw_rating
+from ratings.models import (
+    Commitment,
+    GaugeCalibration,
+    JobAttachment,
+    Listing,
+    Proposal,
+    PullRecord,
+)
 from ratings.mounting import mount_housing
-from ratings.proposals.recording import confirm_proposal
+from ratings.proposals.recording import confirm_proposal, turn_down
 from ratings.transfers.recording import plan_transfer, record_arrival
 from tests.builders import (
     MONDAY,
+    Unit,
+    approve,
     count,
     drafted_test,
     list_hammer,
@@ -78,10 +91,19 @@ from tests.factories import (
     HousingFactory,
     ManagerFactory,
     PadLotFactory,
+    TestStandFactory,
     YardFactory,
 )
 from tests.fleet.people.bound import bound_to
-from tests.job_builders import commit, figured_unit
+from tests.job_builders import (
+    GROUND,
+    PILE,
+    attached,
+    commit,
+    extraction_job,
+    figured_unit,
+    pull_done,
+)
 from tests.site.html_form import words
 from tests.stand_builders import calibrate
 
@@ -713,6 +735,170 @@ def test_what_an_act_names_and_is_moved_in_that_very_moment_is_its_new_yard_s(
         assert not model.objects.exists()
 
 
+def _gate_of(record: Callable[..., Any]) -> tuple[Callable[..., Any], dict[str, Any]]:
+    """The gate of a recording function, below whatever else is around it, and what it closes on."""
+    while "touches" not in record.__code__.co_freevars:
+        record = record.__wrapped__  # type: ignore[attr-defined]
+    return record, dict(zip(record.__code__.co_freevars, record.__closure__ or (), strict=True))
+
+
+def test_every_act_is_held_to_where_it_stands_once_more_before_it_is_kept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    here, there, clamp = YardFactory(), YardFactory(), ClampFactory()
+    person = bound_to(here)
+    looked = set()
+    acts = {name: each for name, each in _recording_functions() if hasattr(each, TOUCHES)}
+    gated = {name: each for name, each in acts.items() if not touches_of(each).why}
+    for name, act in gated.items():
+        moves(clamp, here)()
+        with monkeypatch.context() as patched:
+            gate, cells = _gate_of(act)
+            patched.setattr(cells["record"], "cell_contents", lambda **_: moves(clamp, there)())
+            touched = Touches(lambda given: (clamp,))
+            patched.setattr(cells["touches"], "cell_contents", touched)
+            try:
+                gate(by=person, submission_id=uuid.uuid4())
+            except BoundElsewhere:
+                looked.add(name)
+        clamp.refresh_from_db()
+        assert clamp.yard == here, name
+    assert looked == set(gated)
+
+
+def _plan_hours(unit: Unit, by: User) -> object:
+    return plan_hours(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        first_day=timezone.localdate(),
+        last_day=timezone.localdate(),
+        hours=4.0,
+        per=PlannedHours.Per.DAY,
+        reason="A short day",
+        by=by,
+    )
+
+
+def _correct_lot(unit: Unit, by: User) -> object:
+    return correct_lot(
+        submission_id=uuid.uuid4(),
+        lot_id=unit.lot.pk,
+        hardness_shore_a=61.0,
+        bonded_area_in2=None,
+        rubber_thickness_in=None,
+        reason="Misread",
+        by=by,
+    )
+
+
+# What changes the figures of a lot, by whoever is bound to the yard of the unit that holds it.
+OF_ITS_LOT: dict[str, Callable[[Unit, User], object]] = {
+    "approved": lambda unit, by: approve(unit.lot.ratings.latest("pk"), by),
+    "withdrawn": lambda unit, by: withdraw_rating(
+        submission_id=uuid.uuid4(), rating=unit.lot.ratings.earliest("pk"), reason="Off", by=by
+    ),
+    "corrected": _correct_lot,
+    "kept": lambda unit, by: keep_lot(lot_id=unit.lot.pk, reorder_point=12, use_by=None, by=by),
+}
+
+
+@pytest.mark.parametrize("act", OF_ITS_LOT)
+def test_a_lot_whose_unit_is_moved_in_the_very_moment_it_is_acted_on_is_of_its_new_yard(
+    act: str, after_the_gate: Callable[[Callable[[], object]], None]
+) -> None:
+    unit = rated_unit()
+    assert drafted_test(unit.lot, unit.manager).draft is not None
+    person = bound_to(unit.housing.yard)
+    after_the_gate(moves(unit.housing, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="are in North Pier"):
+        OF_ITS_LOT[act](unit, person)
+
+
+def test_a_lot_of_no_yard_that_is_put_on_a_shelf_meanwhile_is_of_that_yard(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    lot, there = PadLotFactory(), YardFactory(name="North Pier")
+    person = bound_to(YardFactory())
+    after_the_gate(
+        lambda: move_stock(
+            lot_id=lot.pk,
+            kind="received",
+            change=8,
+            occurred_at=MONDAY,
+            by=ManagerFactory(),
+            yard=there,
+        )
+    )
+    with pytest.raises(BoundElsewhere, match="are in North Pier"):
+        keep_lot(lot_id=lot.pk, reorder_point=12, use_by=None, by=person)
+
+
+OF_A_COMMITTED_UNIT: dict[str, Callable[[Unit, Commitment, User], object]] = {
+    "released": lambda unit, made, by: release_unit(commitment=made, reason="Ill", by=by),
+    "pulled": lambda unit, made, by: pull_done(made, by),
+    "asked otherwise": lambda unit, made, by: save_job(
+        submission_id=uuid.uuid4(),
+        job=made.job,
+        fields={},
+        piles=[PILE | {"embedment_ft": 12.0}],
+        layers=GROUND,
+        distances={},
+        by=by,
+    ),
+    "attached to": lambda unit, made, by: attached(made.job, by=by),
+    "planned": lambda unit, made, by: _plan_hours(unit, by),
+}
+
+
+@pytest.mark.parametrize("act", OF_A_COMMITTED_UNIT)
+def test_a_committed_unit_moved_in_the_very_moment_it_is_acted_on_is_its_new_yard_s(
+    act: str, after_the_gate: Callable[[Callable[[], object]], None]
+) -> None:
+    unit = figured_unit()
+    made = commit(unit)
+    person = bound_to(unit.housing.yard)
+    after_the_gate(moves(unit.housing, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="stands in North Pier"):
+        OF_A_COMMITTED_UNIT[act](unit, made, person)
+    for model in (PullRecord, JobAttachment, PlannedHours):
+        assert not model.objects.exists()
+    assert Commitment.objects.get().is_in_force
+    assert made.job.versions.count() == 1
+
+
+def test_a_job_that_gets_a_unit_of_another_yard_meanwhile_is_that_yard_s_too(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    unit, job = figured_unit(), extraction_job()
+    person = bound_to(YardFactory())
+    after_the_gate(lambda: commit(unit, job))
+    with pytest.raises(BoundElsewhere, match="which this job holds"):
+        attached(job, by=person)
+
+
+def test_a_proposal_of_what_is_moved_in_that_very_moment_is_not_turned_down(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    hammer = HammerFactory()
+    proposal = proposed_listing(hammer, ManagerFactory())
+    person = bound_to(hammer.yard)
+    after_the_gate(moves(hammer, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="stands in North Pier"):
+        turn_down(submission_id=uuid.uuid4(), proposal=proposal, reason="No", by=person)
+    assert proposal in Proposal.objects.open()
+
+
+def test_a_stand_moved_in_the_very_moment_a_test_on_it_is_recorded_is_its_new_yard_s(
+    after_the_gate: Callable[[Callable[[], object]], None],
+) -> None:
+    stand, lot = TestStandFactory(), PadLotFactory()
+    person = bound_to(stand.yard)
+    after_the_gate(moves(stand, YardFactory(name="North Pier")))
+    with pytest.raises(BoundElsewhere, match="stands in North Pier"):
+        drafted_test(lot, person, stand=stand)
+    assert not lot.bench_tests.exists()
+
+
 def test_what_comes_apart_only_since_the_gate_looked_is_held_to_it_too(
     after_the_gate: Callable[[Callable[[], object]], None],
 ) -> None:
@@ -730,11 +916,11 @@ def test_what_stands_where_the_gate_saw_it_asks_no_more_of_the_database(
 ) -> None:
     housing = HousingFactory()
     person = bound_to(housing.yard)
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(5):
 
         @in_yard_of("housing")
         def lock(*, housing: SuppressorHousing, by: User) -> SuppressorHousing:
             return lock_housing(housing.pk)
 
-        # Which yards they are bound to, where it stands, and the lock.
+        # Which yards they are bound to, where it stands, the lock, and the transaction around it.
         assert lock(housing=housing, by=person) == housing
