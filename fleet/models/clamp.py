@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db import models
@@ -31,6 +31,17 @@ HELD_BY_COLUMN = {
     "holds_timber": HeldPile.TIMBER,
     "holds_concrete": HeldPile.CONCRETE,
 }
+
+
+def kinds_held(answers: Sequence[bool | None]) -> tuple[str, ...] | None:
+    """Return the kinds of pile that jaws hold, by what stands in each of HELD_BY_COLUMN.
+
+    None where nobody has said.
+    """
+    if None in answers:
+        return None
+    listed = zip(HELD_BY_COLUMN.values(), answers, strict=True)
+    return tuple(kind.value for kind, is_held in listed if is_held)
 
 
 class Clamp(Machine):
@@ -100,10 +111,7 @@ class Clamp(Machine):
     @property
     def kinds(self) -> tuple[str, ...] | None:
         """The kinds of pile its jaws hold, None where nobody has said."""
-        held = {kind: getattr(self, column) for column, kind in HELD_BY_COLUMN.items()}
-        if None in held.values():
-            return None
-        return tuple(kind.value for kind, is_held in held.items() if is_held)
+        return kinds_held([getattr(self, column) for column in HELD_BY_COLUMN])
 
     @property
     def kinds_words(self) -> str:

@@ -18,14 +18,16 @@ from ratings.jobs.candidates import (
     Candidate,
     Watch,
     candidates,
+    units_on_hammers,
     watch_of,
+    with_records,
     with_stiffness,
 )
-from ratings.jobs.mendable import is_mendable
+from ratings.jobs.mendable import Mending, mended_by_pads, mending_of
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
-from ratings.mechanics.extraction.check import check_fleet_piles, check_piles, ranking
+from ratings.mechanics.extraction.check import check_piles, judge_fleet, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job, PileOfJob
@@ -186,7 +188,7 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
 
     Raises LayerFault where the layers give no resistance.
     """
-    found = candidates(
+    found = units_on_hammers(
         asked.first_day,
         asked.last_day,
         asked.distances,
@@ -194,24 +196,30 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
         watch=asked.watch,
     )
     policy = rules_in_force()
-    verdicts = check_fleet_piles([each.unit for each in found], asked.piles, policy)
-    ranked = ranking(verdicts)
-    mendable = {
-        place
-        for place, verdict in enumerate(verdicts)
-        if is_mendable(found[place], verdict, asked.piles, policy)
-    }
-    may_go = sum(each.may_go for each in verdicts)
+    judged = judge_fleet([each.unit for each in found], asked.piles, policy)
+    ranked = ranking(judged)
+    mending = [mending_of(each) for each in judged]
+    mendable = {place for place, each in enumerate(mending) if each is Mending.PLANS}
+    by_pads = [place for place, each in enumerate(mending) if each is Mending.PADS]
+    for place, candidate in zip(by_pads, with_records([found[at] for at in by_pads]), strict=True):
+        if mended_by_pads(candidate, judged[place].whole, asked.piles, policy):
+            mendable.add(place)
+    goes = [each.may_go for each in judged]
+    may_go = sum(goes)
     asked_for = [
         (rank, place)
         for rank, place in enumerate(ranked, start=1)
         if only is Only.ALL
-        or (only is Only.GOING and verdicts[place].may_go)
-        or (only is Only.PROMISED and (verdicts[place].may_go or place in mendable))
+        or (only is Only.GOING and goes[place])
+        or (only is Only.PROMISED and (goes[place] or place in mendable))
     ]
     shown = Paginator(asked_for, ROWS_ON_A_PAGE).get_page(max(page, 1))
-    rows = tuple(Row(rank, found[place], verdicts[place]) for rank, place in shown)
-    counts = Counter(each.verdict for each in verdicts)
+    records = with_records([found[place] for _, place in shown])
+    rows = tuple(
+        Row(rank, candidate, judged[place].whole)
+        for (rank, place), candidate in zip(shown, records, strict=True)
+    )
+    counts = Counter(each.verdict for each in judged)
     return Answer(
         rows=rows,
         counts=tuple((each, counts[each]) for each in Verdict),
@@ -226,7 +234,7 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
         shown=len(asked_for),
         may_go=may_go,
         mendable=len(mendable),
-        beyond_plans=sum(each.may_be_promised for each in verdicts) - may_go - len(mendable),
+        beyond_plans=sum(each.may_be_promised for each in judged) - may_go - len(mendable),
     )
 
 

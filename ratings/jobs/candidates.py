@@ -7,8 +7,9 @@ from collections import OrderedDict, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
-from typing import Any
+from typing import Any, NamedTuple
 
+from django.db.models import FilteredRelation, Q
 from django.utils import timezone
 
 from fleet import clock
@@ -18,12 +19,12 @@ from fleet.models import (
     ClampFitting,
     Hammer,
     Hire,
-    Mounting,
     OutOfService,
     PadLot,
     SuppressorHousing,
     Transfer,
 )
+from fleet.models.clamp import HELD_BY_COLUMN, kinds_held
 from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.rated_pads import RatedPads, rated_pads
 from ratings.mechanics.extraction.unit import Unit
@@ -98,18 +99,26 @@ def _committed_words(overlapping: Overlapping, housing_id: int, hammer_id: int) 
     )
 
 
+# The figures on record that the check takes, by the name it knows each by: of what, and its column.
+FIGURES = {
+    "eccentric_moment_lb_in": ("hammer", "eccentric_moment_lb_in"),
+    "frequency_vpm": ("hammer", "frequency_vpm"),
+    "exciter_weight_lb": ("hammer", "exciter_weight_lb"),
+    "clamp_weight_lb": ("clamp", "weight_lb"),
+    "clamp_force_lbf": ("clamp", "clamp_force_lbf"),
+    "housing_weight_lb": ("housing", "weight_lb"),
+}
+
+
 def figures_of(housing: SuppressorHousing, hammer: Hammer, clamp: Clamp | None) -> dict[str, Any]:
     """Return the figures of a hammer, its clamp and its housing, as they stand on record.
 
     By the names that the check knows them by.
     """
+    machines = {"housing": housing, "hammer": hammer, "clamp": clamp}
     return {
-        "eccentric_moment_lb_in": hammer.eccentric_moment_lb_in,
-        "frequency_vpm": hammer.frequency_vpm,
-        "exciter_weight_lb": hammer.exciter_weight_lb,
-        "clamp_weight_lb": clamp.weight_lb if clamp else None,
-        "clamp_force_lbf": clamp.clamp_force_lbf if clamp else None,
-        "housing_weight_lb": housing.weight_lb,
+        name: getattr(machines[machine], column) if machines[machine] else None
+        for name, (machine, column) in FIGURES.items()
     }
 
 
@@ -151,8 +160,8 @@ def with_stiffness(unit: Unit, inputs: UnitInputs) -> Unit:
 class Candidate:
     """A housing on a hammer, the head of its ledger, and its facts for the check.
 
-    clamp: the one fitted to the hammer, None where none is on record. The housing comes with when
-    it was last seen (HousingQuerySet.with_last_seen).
+    clamp: the one fitted to the hammer, None where none is on record. entry: that the unit is
+    judged by. The housing comes with when it was last seen (HousingQuerySet.with_last_seen).
     """
 
     housing: SuppressorHousing
@@ -216,6 +225,19 @@ def seen_whole_on(counted_on: date | None, hammer_seen_on: date | None) -> date 
     return min(counted_on, hammer_seen_on)
 
 
+class OnHammer(NamedTuple):
+    """A unit that could be sent, as the check takes it, and the keys of its records.
+
+    clamp, entry: None where no clamp is on record, where it was never rated.
+    """
+
+    unit: Unit
+    housing: int
+    hammer: int
+    clamp: int | None
+    entry: int | None
+
+
 def candidates(
     first_day: date,
     last_day: date,
@@ -224,59 +246,178 @@ def candidates(
     only_housing: int | None = None,
     watch: Watch | None = None,
 ) -> list[Candidate]:
-    """Return every housing that is on a hammer, in a fixed number of queries.
+    """Return every unit of units_on_hammers, with its records."""
+    return with_records(
+        units_on_hammers(first_day, last_day, distances, leave_out_job, only_housing, watch)
+    )
+
+
+def with_records(units: Collection[OnHammer]) -> list[Candidate]:
+    """Return units with the records of their housing, hammer, clamp and entry, in their order.
+
+    In as many queries for a few hundred units as for one.
+    """
+    # Yards are few: asked for apart, each is made once and not once for every housing.
+    seen = SuppressorHousing.objects.prefetch_related("yard").with_last_seen()
+    housings = seen.in_bulk({each.housing for each in units})
+    hammers = Hammer.objects.in_bulk({each.hammer for each in units})
+    clamps = Clamp.objects.in_bulk({each.clamp for each in units if each.clamp is not None})
+    # The document of an entry is long, and read once for all by pads_of.
+    entries = LedgerEntry.objects.defer("document").in_bulk(
+        {each.entry for each in units if each.entry is not None}
+    )
+    return [
+        Candidate(
+            housings[each.housing],
+            hammers[each.hammer],
+            None if each.entry is None else entries[each.entry],
+            each.unit,
+            None if each.clamp is None else clamps[each.clamp],
+        )
+        for each in units
+    ]
+
+
+def units_on_hammers(
+    first_day: date,
+    last_day: date,
+    distances: Mapping[int, float] | None = None,
+    leave_out_job: int | None = None,
+    only_housing: int | None = None,
+    watch: Watch | None = None,
+) -> list[OnHammer]:
+    """Return every unit whose housing is on a hammer, by its mark, in a fixed number of queries.
+
+    Without its records, which take longer to make than all that is judged of most units.
 
     distances: miles from the site, by the yard's key. leave_out_job: whose commitments don't
     count, being this job's own. watch: what watches the pull; None where nobody is asked.
     """
-    # The document of an entry is long, and read once for all by pads_of. Yards are few: asked for
-    # apart, each is made once and not once for every housing.
-    asked = (
-        SuppressorHousing.objects.select_related("current_rating__head")
-        .defer("current_rating__head__document")
-        .prefetch_related("yard")
-        .with_last_seen()
-        .order_by("mark")
-    )
-    housings = list(asked if only_housing is None else asked.filter(pk=only_housing))
-    mounted = Mounting.objects.current()
-    if only_housing is not None:
-        mounted = mounted.filter(housing=only_housing)
-    hammers = mounted.by_housing()
-    rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
-    clamps = ClampFitting.objects.current().clamps_by_hammer(each.pk for each in hammers.values())
+    hung = _Hung.all(only_housing)
+    rated = pads_of(each.entry_hash for each in hung if each.entry_hash is not None)
+    clamps = _Clamp.by_hammer(None if only_housing is None else {each.hammer for each in hung})
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
     hires = hires_of_units()
     lots = {lot for pads in rated.values() for lot in pads.lots}
     stale, lapsing = rates_in_force(lots).stale_by(last_day)
-    is_ahead = first_day > clock.today()
-    found = []
-    for housing in housings:
-        hammer = hammers.get(housing.pk)
-        if hammer is not None:
-            transfer = transfers.get(housing.pk)
-            held = _committed_words(overlapping, housing.pk, hammer.pk)
-            unit = _unit(
-                housing,
-                hammer,
-                clamps.get(hammer.pk),
-                rated,
-                stale,
-                lapsing,
-                first_day=first_day,
-                last_day=last_day,
-                is_ahead=is_ahead,
-                out_of_service=out.get(housing.pk, ""),
-                committed=held
-                or away_words(transfer, hires, housing.pk, hammer.pk, first_day, last_day),
-                distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
-                watched_by=watch.mark if watch else None,
-                calibration_lapsing=watch.lapsing if watch else None,
-            )
-            found.append(Candidate(housing, hammer, _head(housing), unit, clamps.get(hammer.pk)))
+    # What is so of every unit alike.
+    state: dict[str, Any] = {
+        "days_held": (last_day - first_day).days,
+        "is_ahead": first_day > clock.today(),
+        "watched_by": watch.mark if watch else None,
+        "calibration_lapsing": watch.lapsing if watch else None,
+    }
+    zone, found = timezone.get_current_timezone(), []
+    for each in hung:
+        clamp, transfer = clamps.get(each.hammer, _NO_CLAMP), transfers.get(each.housing)
+        pads = _UNRATED if each.entry_hash is None else rated.get(each.entry_hash, _UNRATED)
+        counted = seen_whole_on(
+            *(at and at.astimezone(zone).date() for at in (each.counted_at, each.hammer_seen_at))
+        )
+        unit = Unit(
+            mark=each.mark,
+            groups=pads.groups,
+            usable_travel_in=each.usable_travel_in,
+            travel_uncertainty_in=pads.travel_uncertainty_in,
+            confidence=pads.confidence,
+            proof=pads.proof,
+            standing=Standing.UNRATED if each.standing is None else Standing(each.standing),
+            eccentric_moment_lb_in=each.eccentric_moment_lb_in,
+            frequency_vpm=each.frequency_vpm,
+            exciter_weight_lb=each.exciter_weight_lb,
+            clamp_weight_lb=clamp.clamp_weight_lb,
+            clamp_force_lbf=clamp.clamp_force_lbf,
+            housing_weight_lb=each.housing_weight_lb,
+            stale_lots=tuple(sorted(pads.lots & stale)) if stale else (),
+            lapsing_lots=tuple(sorted(pads.lots & lapsing)) if lapsing else (),
+            drops_stale=pads.drops_stale,
+            stiff_groups=pads.stiff_groups,
+            unknown_stiffness=pads.unknown_stiffness,
+            clamp_kinds=clamp.kinds,
+            days_since_count=None if counted is None else max(0, (first_day - counted).days),
+            out_of_service=out.get(each.housing, ""),
+            committed=_committed_words(overlapping, each.housing, each.hammer)
+            or away_words(transfer, hires, each.housing, each.hammer, first_day, last_day),
+            distance_mi=(distances or {}).get(yard_on(each.yard, transfer, first_day)),
+            **state,
+        )
+        found.append(OnHammer(unit, each.housing, each.hammer, clamp.key, each.entry))
     return found
+
+
+class _Hung(NamedTuple):
+    """What is read of a housing, the hammer it is on today, and the head of its ledger."""
+
+    housing: int
+    mark: str
+    yard: int
+    hammer: int
+    entry: int | None
+    entry_hash: str | None
+    standing: str | None
+    usable_travel_in: float | None
+    counted_at: datetime | None
+    hammer_seen_at: datetime | None
+    housing_weight_lb: float | None
+    eccentric_moment_lb_in: float | None
+    frequency_vpm: float | None
+    exciter_weight_lb: float | None
+
+    @classmethod
+    def all(cls, only_housing: int | None) -> list[_Hung]:
+        """Return every housing that is on a hammer, or only one, by its mark: in one query."""
+        today = FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True))
+        rows = SuppressorHousing.objects.with_last_seen().alias(today=today)
+        rows = rows.filter(today__isnull=False).order_by("mark")
+        if only_housing is not None:
+            rows = rows.filter(pk=only_housing)
+        head, places = "current_rating__head", {"housing": "", "hammer": "today__hammer__"}
+        columns = {
+            "housing": "pk",
+            "yard": "yard_id",
+            "hammer": "today__hammer_id",
+            "entry": "current_rating__head_id",
+            "entry_hash": f"{head}__hash",
+            "standing": f"{head}__standing",
+            "usable_travel_in": f"{head}__usable_travel_in",
+        } | {
+            name: f"{places[machine]}{column}"
+            for name, (machine, column) in FIGURES.items()
+            if machine in places
+        }
+        listed = rows.values_list(*(columns.get(name, name) for name in cls._fields))
+        return [cls(*row) for row in listed]
+
+
+class _Clamp(NamedTuple):
+    """What is read of the clamp on a hammer. key: None of none, of which nothing is known."""
+
+    key: int | None
+    clamp_weight_lb: float | None = None
+    clamp_force_lbf: float | None = None
+    kinds: tuple[str, ...] | None = None
+
+    @classmethod
+    def by_hammer(cls, hammers: Collection[int] | None) -> dict[int, _Clamp]:
+        """Return the clamp on each of some hammers, or of all where None: in one query."""
+        fitted = ClampFitting.objects.current()
+        if hammers is not None:
+            fitted = fitted.filter(hammer__in=hammers)
+        figures = [FIGURES[each][1] for each in ("clamp_weight_lb", "clamp_force_lbf")]
+        listed = fitted.values_list(
+            "hammer_id", "clamp_id", *(f"clamp__{each}" for each in (*figures, *HELD_BY_COLUMN))
+        )
+        return {
+            hammer: cls(key, weight_lb, force_lbf, kinds_held(held))
+            for hammer, key, weight_lb, force_lbf, *held in listed
+        }
+
+
+_NO_CLAMP = _Clamp(None)
+# Of a unit never rated no pad counts, and nothing is known of those fitted.
+_UNRATED = RatedPads((), 0.0, Unit.confidence, frozenset())
 
 
 @dataclass(frozen=True)
@@ -339,49 +480,8 @@ def away_words(
     return ""
 
 
-def yard_on(housing: SuppressorHousing, transfer: Transfer | None, day: date) -> int:
-    """Return the key of the yard a housing is in on a day, its open transfer done by then."""
+def yard_on(yard_id: int, transfer: Transfer | None, day: date) -> int:
+    """Return the key of the yard a housing of this yard is in on a day, its open transfer done."""
     if transfer is not None and transfer.last_day_away < day:
         return transfer.goal_id
-    return housing.yard_id
-
-
-def _head(housing: SuppressorHousing) -> LedgerEntry | None:
-    rating = getattr(housing, "current_rating", None)
-    return rating.head if rating else None
-
-
-def _unit(
-    housing: Any,
-    hammer: Hammer,
-    clamp: Clamp | None,
-    rated: Mapping[str, RatedPads],
-    stale: set[str],
-    lapsing: set[str],
-    *,
-    first_day: date,
-    last_day: date,
-    **state: Any,
-) -> Unit:
-    head = _head(housing)
-    pads = rated.get(head.hash) if head else None
-    counted = counted_on(housing)
-    return Unit(
-        mark=housing.mark,
-        groups=pads.groups if pads else (),
-        usable_travel_in=head.usable_travel_in if head else None,
-        travel_uncertainty_in=pads.travel_uncertainty_in if pads else 0.0,
-        confidence=pads.confidence if pads else 0.95,
-        proof=pads.proof if pads else None,
-        standing=head.judged if head else Standing.UNRATED,
-        **figures_of(housing, hammer, clamp),
-        stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
-        lapsing_lots=tuple(sorted(pads.lots & lapsing)) if pads else (),
-        drops_stale=pads.drops_stale if pads else False,
-        stiff_groups=pads.stiff_groups if pads else (),
-        unknown_stiffness=pads.unknown_stiffness if pads else None,
-        clamp_kinds=clamp.kinds if clamp else None,
-        days_held=(last_day - first_day).days,
-        days_since_count=(None if counted is None else max(0, (first_day - counted).days)),
-        **state,
-    )
+    return yard_id

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from enum import Enum
+
 from ratings.jobs.candidates import Candidate
 from ratings.jobs.remedies import MOST_REFITS, remedies_for
 from ratings.mechanics.extraction.job import PileOfJob
-from ratings.mechanics.extraction.outcomes import CheckKey, ConditionKey, Outcome, UnitVerdict
+from ratings.mechanics.extraction.outcomes import CheckKey, ConditionKey, Outcome, Told, UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 
@@ -13,27 +15,38 @@ from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 NOT_TO_BE_PLANNED = (ConditionKey.CLAMP_KIND, ConditionKey.DATES, ConditionKey.DISTANCE)
 
 
-def is_mendable(
+class Mending(Enum):
+    """What lets a unit go that may not go as it stands."""
+
+    NOTHING = "nothing that can be planned"
+    PLANS = "what can be planned"
+    PADS = "pads from stock, if any"
+
+
+def mending_of(judged: Told) -> Mending:
+    """Return what lets a unit go that holds by its forces. NOTHING of one that may go.
+
+    A standing is mended only by pads from stock, and those are offered only where its line pull
+    holds with care.
+    """
+    if judged.may_go or not judged.may_be_promised:
+        return Mending.NOTHING
+    unmet = {each.key for each in judged.conditions if not each.state.lets_go}
+    if unmet & set(NOT_TO_BE_PLANNED):
+        return Mending.NOTHING
+    if ConditionKey.STANDING not in unmet:
+        return Mending.PLANS
+    pull = judged.check(CheckKey.LINE_PULL)
+    return Mending.NOTHING if pull is None or pull.outcome is Outcome.HOLDS else Mending.PADS
+
+
+def mended_by_pads(
     candidate: Candidate,
     verdict: UnitVerdict,
     piles: tuple[PileOfJob, ...],
     policy: ExtractionPolicy,
 ) -> bool:
-    """Return whether a unit that holds by its forces may go once what can be planned is done.
-
-    False of one that may go as it stands. A standing is mended only by pads from stock, and those
-    are offered only where its line pull holds with care.
-    """
-    if verdict.may_go or not verdict.may_be_promised:
-        return False
-    unmet = {each.key for each in verdict.conditions if not each.state.lets_go}
-    if unmet & set(NOT_TO_BE_PLANNED):
-        return False
-    if ConditionKey.STANDING not in unmet:
-        return True
-    pull = verdict.check(CheckKey.LINE_PULL)
-    if pull is None or pull.outcome is Outcome.HOLDS:
-        return False
+    """Return whether pads from stock let a unit go, of those that mending_of leaves to them."""
     job = next(each.job for each in piles if each.number == verdict.pile)
     stretch_in = stretch_while_vibrating_in(candidate.unit, job)
     refits = remedies_for(candidate, piles, policy, verdict, stretch_in).refits[:MOST_REFITS]

@@ -8,7 +8,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 from fleet.models import PadLot
-from ratings.jobs.candidates import candidates, rates_in_force
+from ratings.jobs.candidates import rates_in_force, units_on_hammers
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_piles
@@ -47,7 +47,7 @@ def needs_of_pads(commitments: Iterable[Commitment]) -> dict[Commitment, PadsNee
     rules, found = rules_in_force(), {}
     rates = rates_in_force(set(PadLot.objects.values_list("mark", flat=True)))
     for each in commitments:
-        listed = candidates(
+        listed = units_on_hammers(
             each.first_day, each.last_day, leave_out_job=each.job_id, only_housing=each.housing_id
         )
         piles = jobs_of(each.job)

@@ -27,7 +27,7 @@ def in_the_way(job: ExtractionJob, candidate: Candidate) -> tuple[str, ...]:
 def _found(job: ExtractionJob, candidate: Candidate) -> Iterator[str]:
     transport, housing = transport_in_force(), candidate.housing
     transfer = Transfer.objects.open_by_housing([housing.pk]).get(housing.pk)
-    yard = yard_on(housing, transfer, job.first_day)
+    yard = yard_on(housing.yard_id, transfer, job.first_day)
     days = transport.days(transport.haul_mi(yard, job.distances_mi))
     away = timedelta(days=days)
     begins, ends = job.first_day - away, job.last_day + away

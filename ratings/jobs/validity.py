@@ -686,7 +686,7 @@ class _Reading:
         if away:
             yield Reason(ReasonKey.AWAY, f"{unit} is held on these days by {away}.")
         housing = self.facts.seen[made.housing_id]
-        haul_mi = made.job.distances_mi.get(yard_on(housing, transfer, made.first_day))
+        haul_mi = made.job.distances_mi.get(yard_on(housing.yard_id, transfer, made.first_day))
         if haul_mi != then.unit.distance_mi:
             yield Reason(
                 ReasonKey.AWAY,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from ratings.jobs.candidates import candidates
+from ratings.jobs.candidates import units_on_hammers
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.words import short_condition
 from ratings.mechanics.extraction.conditions import conditions_of
@@ -37,8 +37,8 @@ def freedom(first_day: date, last_day: date) -> dict[int, Freedom]:
     """
     policy = rules_in_force()
     return {
-        each.housing.pk: _freedom(each.unit, conditions_of(each.unit, policy))
-        for each in candidates(first_day, last_day)
+        each.housing: _freedom(each.unit, conditions_of(each.unit, policy))
+        for each in units_on_hammers(first_day, last_day)
     }
 
 

@@ -137,7 +137,7 @@ def _offers(
     ]
     transfers = Transfer.objects.open_by_housing()
     for each, fit in zip(found, _fits(job, found), strict=True):
-        yard = yard_on(each.housing, transfers.get(each.housing.pk), job.first_day)
+        yard = yard_on(each.housing.yard_id, transfers.get(each.housing.pk), job.first_day)
         haul_mi = transport.haul_mi(yard, job.distances_mi)
         days = transport.days(haul_mi)
         offer = Offer(

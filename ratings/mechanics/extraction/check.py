@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from ratings.mechanics.extraction.conditions import conditions_of
 from ratings.mechanics.extraction.forces import (
+    SEVERITY,
+    Asked,
+    asked_of_all,
     finite,
-    force_checks,
     judging_checks,
     worst_of_each,
 )
@@ -19,6 +22,7 @@ from ratings.mechanics.extraction.outcomes import (
     Check,
     CheckKey,
     Outcome,
+    Told,
     UnitVerdict,
     Verdict,
     worst_conditions,
@@ -27,8 +31,7 @@ from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.stops import stops_by_load
 from ratings.mechanics.extraction.unit import Unit
 
-# From good to bad; the worst outcome of a unit's checks is its verdict.
-_SEVERITY = {outcome: place for place, outcome in enumerate(Outcome)}
+# The worst outcome of a unit's checks is its verdict.
 _VERDICTS = dict(zip(Outcome, Verdict, strict=True))
 _ORDER = {verdict: place for place, verdict in enumerate(Verdict)}
 _KEYS = {key: place for place, key in enumerate(CheckKey)}
@@ -53,37 +56,86 @@ def check(
     Raises LayerFault where the layers give no resistance.
     """
     rules = policy or ExtractionPolicy()
-    hold = resistance or ground(job, rules)
-    forces, care = force_checks(unit, job, rules, hold), rules.care_margin
-    checks = worst_of_each(forces, hold.resistance_lbf, care)
-    governing = min((each for each in checks if each.judges), key=_governs)
-    judging = [each for each in forces if each.judges]
-    # Asked only where it matters: it takes a search.
-    is_by_load = unit.watched_by == "" and stops_by_load(unit, checks, job.crane, rules)
+    asked = asked_of_all(job, rules, resistance or ground(job, rules))
+    return _OnPile(unit, asked, pile).whole
 
-    def flip_lbf(margin: float) -> float | None:
-        """Resistance of the ground above which some check holds no more with a margin."""
-        flips = [each.flip_lbf(margin) for each in judging if each.share]
-        known = [flip for flip in flips if not math.isnan(flip)]
-        return finite(max(min(known, default=math.inf), 0.0))
 
-    low, high = (
-        _worst([each.outcome(end, care) for each in judging])
-        for end in (hold.low_lbf, hold.high_lbf)
-    )
-    return UnitVerdict(
-        mark=unit.mark,
-        verdict=_VERDICTS[governing.outcome],
-        governing=governing.key,
-        margin=governing.margin,
-        checks=checks,
-        low=low,
-        high=high,
-        flip_lbf=flip_lbf(1.0),
-        care_flip_lbf=flip_lbf(care),
-        conditions=conditions_of(unit, rules, job, is_by_load=is_by_load),
-        pile=pile,
-    )
+class _OnPile(Told):
+    """One unit against one pile of a job: what its verdict rests on, and the whole where asked."""
+
+    def __init__(self, unit: Unit, asked: Asked, number: int) -> None:
+        self.unit, self.asked, self.number = unit, asked, number
+        job, rules = asked.job, asked.policy
+        self.forces = asked.of(unit)
+        self.checks = worst_of_each(self.forces, asked.hold.resistance_lbf, rules.care_margin)
+        self.governing = min((each for each in self.checks if each.judges), key=_governs)
+        self.verdict = _VERDICTS[self.governing.outcome]
+        # Asked only where it matters: it takes a search.
+        is_by_load = unit.watched_by == "" and stops_by_load(unit, self.checks, job.crane, rules)
+        self.conditions = conditions_of(unit, rules, job, is_by_load=is_by_load)
+
+    @cached_property
+    def whole(self) -> UnitVerdict:
+        """The verdict, with its range and the resistances of the ground where it changes."""
+        hold, care = self.asked.hold, self.asked.policy.care_margin
+        judging = [each for each in self.forces if each.judges]
+
+        def flip_lbf(margin: float) -> float | None:
+            """Resistance of the ground above which some check holds no more with a margin."""
+            flips = [each.flip_lbf(margin) for each in judging if each.share]
+            known = [flip for flip in flips if not math.isnan(flip)]
+            return finite(max(min(known, default=math.inf), 0.0))
+
+        low, high = (
+            _worst([each.outcome(end, care) for each in judging])
+            for end in (hold.low_lbf, hold.high_lbf)
+        )
+        return UnitVerdict(
+            mark=self.unit.mark,
+            verdict=self.verdict,
+            governing=self.governing.key,
+            margin=self.governing.margin,
+            checks=self.checks,
+            low=low,
+            high=high,
+            flip_lbf=flip_lbf(1.0),
+            care_flip_lbf=flip_lbf(care),
+            conditions=self.conditions,
+            pile=self.number,
+        )
+
+
+class JudgedUnit(Told):
+    """One unit against every group of piles of a job, by the worst of them: see check_piles.
+
+    pile: number of that group, whose checks these are. piles: how it comes out on each.
+    What only a page that shows the unit asks is worked out when asked: `whole`.
+    """
+
+    def __init__(self, piles: tuple[_OnPile, ...]) -> None:
+        self.piles = piles
+        worst = piles[0] if len(piles) == 1 else max(piles, key=_badness)
+        self.pile, self.verdict, self.checks = worst.number, worst.verdict, worst.checks
+        self.conditions = (
+            worst.conditions
+            if len(piles) == 1
+            else worst_conditions(each.conditions for each in piles)
+        )
+        self._worst = worst
+
+    @cached_property
+    def whole(self) -> UnitVerdict:
+        """The whole verdict."""
+        judged, worst = tuple(each.whole for each in self.piles), self._worst.whole
+        if len(judged) == 1:
+            return replace(worst, piles=judged)
+        return replace(
+            worst,
+            low=max((each.low for each in judged), key=_ORDER.__getitem__),
+            high=max((each.high for each in judged), key=_ORDER.__getitem__),
+            conditions=self.conditions,
+            piles=judged,
+        )
 
 
 def check_piles(
@@ -103,20 +155,20 @@ def check_piles(
         raise ValueError("piles is empty: give at least one")
     rules = policy or ExtractionPolicy()
     holds = resistances or [ground(each.job, rules) for each in piles]
-    judged = tuple(
-        check(unit, each.job, rules, hold, each.number)
+    return _judged(unit, _asked(piles, rules, holds)).whole
+
+
+def _asked(
+    piles: Sequence[PileOfJob], rules: ExtractionPolicy, holds: Sequence[Ground]
+) -> list[tuple[Asked, int]]:
+    return [
+        (asked_of_all(each.job, rules, hold), each.number)
         for each, hold in zip(piles, holds, strict=True)
-    )
-    worst = max(judged, key=_badness)
-    if len(judged) == 1:
-        return replace(worst, piles=judged)
-    return replace(
-        worst,
-        low=max((each.low for each in judged), key=_ORDER.__getitem__),
-        high=max((each.high for each in judged), key=_ORDER.__getitem__),
-        conditions=worst_conditions(each.conditions for each in judged),
-        piles=judged,
-    )
+    ]
+
+
+def _judged(unit: Unit, asked: Sequence[tuple[Asked, int]]) -> JudgedUnit:
+    return JudgedUnit(tuple(_OnPile(unit, each, number) for each, number in asked))
 
 
 def check_fleet(
@@ -127,8 +179,8 @@ def check_fleet(
     Raises LayerFault where the layers give no resistance.
     """
     rules = policy or ExtractionPolicy()
-    hold = ground(job, rules)
-    return [check(unit, job, rules, hold) for unit in units]
+    asked = asked_of_all(job, rules, ground(job, rules))
+    return [_OnPile(unit, asked, 1).whole for unit in units]
 
 
 def check_fleet_piles(
@@ -138,12 +190,24 @@ def check_fleet_piles(
 
     Raises ValueError for no pile at all, LayerFault where the layers give no resistance.
     """
+    return [each.whole for each in judge_fleet(units, piles, policy)]
+
+
+def judge_fleet(
+    units: Sequence[Unit], piles: Sequence[PileOfJob], policy: ExtractionPolicy | None = None
+) -> list[JudgedUnit]:
+    """Judge every unit as check_fleet_piles does: each as far as a ranking of all asks it.
+
+    Raises ValueError for no pile at all, LayerFault where the layers give no resistance.
+    """
+    if not piles and units:
+        raise ValueError("piles is empty: give at least one")
     rules = policy or ExtractionPolicy()
-    holds = [ground(each.job, rules) for each in piles]
-    return [check_piles(unit, piles, rules, holds) for unit in units]
+    asked = _asked(piles, rules, [ground(each.job, rules) for each in piles])
+    return [_judged(unit, asked) for unit in units]
 
 
-def ranking(verdicts: Sequence[UnitVerdict]) -> list[int]:
+def ranking(verdicts: Sequence[UnitVerdict] | Sequence[JudgedUnit]) -> list[int]:
     """Return the places of verdicts, best first.
 
     What may be promised before what may not, then by the verdict of the forces, then by how few
@@ -184,7 +248,7 @@ def embedment_to_suit_ft(
 
 
 def _worst(outcomes: Sequence[Outcome]) -> Verdict:
-    return _VERDICTS[max(outcomes, key=_SEVERITY.__getitem__)]
+    return _VERDICTS[max(outcomes, key=SEVERITY.__getitem__)]
 
 
 def _governs(check: Check) -> tuple[int, float, int]:
@@ -192,24 +256,28 @@ def _governs(check: Check) -> tuple[int, float, int]:
     margin = check.margin
     if margin is None:
         margin = _MARGIN_WITHOUT.get(check.outcome, math.inf)
-    return -_SEVERITY[check.outcome], margin, _KEYS[check.key]
+    return -SEVERITY[check.outcome], margin, _KEYS[check.key]
 
 
-def _badness(verdict: UnitVerdict) -> tuple[int, float]:
-    margin = verdict.margin
+def _badness(judged: _OnPile) -> tuple[int, float]:
+    margin = judged.governing.margin
     if margin is None:
-        margin = 0.0 if verdict.verdict is Verdict.CANNOT_BE_JUDGED else math.inf
-    return _ORDER[verdict.verdict], -margin
+        margin = 0.0 if judged.verdict is Verdict.CANNOT_BE_JUDGED else math.inf
+    return _ORDER[judged.verdict], -margin
 
 
-def _rank(verdict: UnitVerdict) -> tuple[bool, int, int, int, float]:
-    judging = [each for one in verdict.piles or (verdict,) for each in one.checks if each.judges]
-    margins = [each.margin for each in judging if each.margin is not None]
-    unknown = sum(each.outcome is Outcome.UNKNOWN for each in judging)
+def _rank(verdict: UnitVerdict | JudgedUnit) -> tuple[bool, int, int, int, float]:
+    unknown, least = 0, math.inf
+    for one in verdict.piles or (verdict,):
+        for each in one.checks:
+            if each.judges:
+                unknown += each.outcome is Outcome.UNKNOWN
+                if each.margin is not None and each.margin < least:
+                    least = each.margin
     return (
         not verdict.may_be_promised,
         _ORDER[verdict.verdict],
         len(verdict.to_do),
         unknown,
-        -min(margins, default=0.0),
+        -(0.0 if least == math.inf else least),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import Condition, ConditionKey, ConditionState
 from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
@@ -22,17 +24,17 @@ def conditions_of(
     """
     late = ConditionState.TO_DO if unit.is_ahead else ConditionState.BLOCKS
     conditions = [
-        Condition(ConditionKey.STANDING, standing_state(unit.standing, policy, late)),
+        _of_yes_or_no(ConditionKey.STANDING, standing_state(unit.standing, policy, late)),
         _inspection(unit, policy, late),
-        Condition(ConditionKey.SERVICE, late if unit.out_of_service else ConditionState.HOLDS),
-        Condition(ConditionKey.RATING, _rating(unit, late)),
+        _of_yes_or_no(ConditionKey.SERVICE, late if unit.out_of_service else ConditionState.HOLDS),
+        _of_yes_or_no(ConditionKey.RATING, _rating(unit, late)),
     ]
     if (watched := _calibration(unit, late, is_by_load=is_by_load)) is not None:
-        conditions.append(Condition(ConditionKey.CALIBRATION, watched))
+        conditions.append(_of_yes_or_no(ConditionKey.CALIBRATION, watched))
     if job is not None:
-        conditions.append(Condition(ConditionKey.CLAMP_KIND, _clamp(unit, job)))
+        conditions.append(_of_yes_or_no(ConditionKey.CLAMP_KIND, _clamp(unit, job)))
     is_held = ConditionState.BLOCKS if unit.committed else ConditionState.HOLDS
-    conditions.append(Condition(ConditionKey.DATES, is_held))
+    conditions.append(_of_yes_or_no(ConditionKey.DATES, is_held))
     if job is None:
         return tuple(conditions)
     away_mi, limit_mi = unit.distance_mi, job.haul_limit_mi
@@ -53,6 +55,12 @@ def standing_state(
     if standing is Standing.UNRATED or (standing is Standing.BELOW_LISTING and is_refused):
         return late
     return ConditionState.CARE
+
+
+@cache
+def _of_yes_or_no(key: ConditionKey, state: ConditionState) -> Condition:
+    """Return a condition without a figure: there are few, and each unit of a fleet has five."""
+    return Condition(key, state)
 
 
 def _inspection(unit: Unit, policy: ExtractionPolicy, late: ConditionState) -> Condition:

@@ -84,6 +84,10 @@ def _outcome(margin: float, care_margin: float) -> Outcome:
     return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS
 
 
+# From good to bad.
+SEVERITY = {outcome: place for place, outcome in enumerate(Outcome)}
+
+
 def judging_checks(
     unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground
 ) -> tuple[ForceCheck, ...]:
@@ -110,54 +114,113 @@ def force_checks(
     Criterion for which judges.
     Of a pipe whose end isn't known: each check twice, cored and plugged.
     """
-    ways = job.possible_ends()
-    if len(ways) > 1:
-        return tuple(
-            _of_the_whole(each, way, hold)
-            for way in ways
-            for each in force_checks(unit, way, policy, hold)
-        )
-    plug_lb = job.plug_weight_lb
-    carried_lb = job.pile.weight_lb + plug_lb
-    at_pads = hanging_lb(unit, carried_lb)
-    stretch_in = stretch_while_vibrating_in(unit, job)
-    pads_lbf = math.nan if stretch_in is None else capacity_lbf(unit, stretch_in)
-    crane = job.crane
-    at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
-    at_crane, factor = at_hook + crane.hook_block_lb, crane.leg_factor
-    allowed_lbf = known(crane.allowed_lbf(policy.crane_share))
-    is_alone = not (policy.adds_forces and job.is_vibrating)
-    checks = [
-        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, pads_lbf, is_alone),
-        ForceCheck(CheckKey.CRANE, at_crane, 1.0, allowed_lbf),
-        ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, known(crane.rigging_limit_lbf)),
-    ]
-    # Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
-    shaken = 0.0
-    if job.is_vibrating:
-        shaking_lbf = centrifugal_lbf(unit)
-        shaken = shaking_lbf * carried_lb / at_pads
-        amplitude = amplitude_on_pile_in(unit, job, plug_lb)
-        needed_g = policy.needed_acceleration_g(job.pile)
-        checks += [
-            ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf, is_alone),
-            ForceCheck(CheckKey.AMPLITUDE, hold.needed_amplitude_in, 0.0, amplitude),
-            ForceCheck(CheckKey.TOGETHER, at_pads, 1.0, pads_lbf + shaking_lbf, not is_alone),
-            ForceCheck(CheckKey.ACCELERATION, needed_g, 0.0, shaking_lbf / at_pads, not is_alone),
+    return asked_of_all(job, policy, hold).of(unit)
+
+
+@dataclass(frozen=True)
+class _Way:
+    """What a job asks of every unit alike, as the pile may turn out to be; nan where not known.
+
+    factor: load of one leg of the rigging as a share of the whole. grip_lbf: of the clamp for each
+    lbf of its force. is_alone: whether line pull and vibration are judged each by itself.
+    """
+
+    job: Job
+    plug_lb: float
+    carried_lb: float
+    allowed_lbf: float
+    factor: float
+    rigging_limit_lbf: float
+    tension_lbf: float
+    grip_lbf: float
+    needed_amplitude_in: float
+    needed_g: float
+    is_alone: bool
+
+    def checks(self, unit: Unit) -> list[ForceCheck]:
+        """Return the checks of one unit."""
+        job, crane, carried_lb, is_alone = self.job, self.job.crane, self.carried_lb, self.is_alone
+        at_pads = hanging_lb(unit, carried_lb)
+        stretch_in = stretch_while_vibrating_in(unit, job)
+        pads_lbf = math.nan if stretch_in is None else capacity_lbf(unit, stretch_in)
+        at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
+        at_crane, at_leg = at_hook + crane.hook_block_lb, self.factor * at_hook
+        allowed_lbf, leg_lbf = self.allowed_lbf, self.rigging_limit_lbf
+        checks = [
+            ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, pads_lbf, is_alone),
+            ForceCheck(CheckKey.CRANE, at_crane, 1.0, allowed_lbf),
+            ForceCheck(CheckKey.RIGGING, at_leg, self.factor, leg_lbf),
         ]
-    grip = JAWS * policy.jaw_friction * known(unit.clamp_force_lbf)
-    limit = known(job.pile.allowed_tension_lbf(policy.steel_share))
-    # The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
-    return (
-        *checks,
-        ForceCheck(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
-        ForceCheck(CheckKey.TENSION, shaken + carried_lb, 1.0, limit),
-        _lift(
-            (at_pads, pads_lbf),
-            (at_crane, allowed_lbf),
-            (factor * at_hook, known(crane.rigging_limit_lbf)),
-            (carried_lb, grip),
-        ),
+        # Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
+        shaken = 0.0
+        if job.is_vibrating:
+            shaking_lbf = centrifugal_lbf(unit)
+            shaken = shaking_lbf * carried_lb / at_pads
+            amplitude, needed_in = (
+                amplitude_on_pile_in(unit, job, self.plug_lb),
+                self.needed_amplitude_in,
+            )
+            peak_g = shaking_lbf / at_pads
+            checks += [
+                ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf, is_alone),
+                ForceCheck(CheckKey.AMPLITUDE, needed_in, 0.0, amplitude),
+                ForceCheck(CheckKey.TOGETHER, at_pads, 1.0, pads_lbf + shaking_lbf, not is_alone),
+                ForceCheck(CheckKey.ACCELERATION, self.needed_g, 0.0, peak_g, not is_alone),
+            ]
+        grip = self.grip_lbf * known(unit.clamp_force_lbf)
+        # The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
+        checks += [
+            ForceCheck(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
+            ForceCheck(CheckKey.TENSION, shaken + carried_lb, 1.0, self.tension_lbf),
+            _lift(
+                (at_pads, pads_lbf), (at_crane, allowed_lbf), (at_leg, leg_lbf), (carried_lb, grip)
+            ),
+        ]
+        return checks
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a job asks of every unit alike, worked out once for all of them.
+
+    hold: the ground's on the pile. ways: as the pile may turn out to be.
+    """
+
+    job: Job
+    policy: ExtractionPolicy
+    hold: Ground
+    ways: tuple[_Way, ...]
+
+    def of(self, unit: Unit) -> tuple[ForceCheck, ...]:
+        """Return the checks of one unit, as force_checks does."""
+        if len(self.ways) == 1:
+            return tuple(self.ways[0].checks(unit))
+        return tuple(
+            _of_the_whole(each, way.job, self.hold)
+            for way in self.ways
+            for each in way.checks(unit)
+        )
+
+
+def asked_of_all(job: Job, policy: ExtractionPolicy, hold: Ground) -> Asked:
+    """Return what a job asks of every unit alike. hold: the ground's on its pile."""
+    return Asked(job, policy, hold, tuple(_way(each, policy, hold) for each in job.possible_ends()))
+
+
+def _way(job: Job, policy: ExtractionPolicy, hold: Ground) -> _Way:
+    pile, crane, plug_lb = job.pile, job.crane, job.plug_weight_lb
+    return _Way(
+        job=job,
+        plug_lb=plug_lb,
+        carried_lb=pile.weight_lb + plug_lb,
+        allowed_lbf=known(crane.allowed_lbf(policy.crane_share)),
+        factor=crane.leg_factor,
+        rigging_limit_lbf=known(crane.rigging_limit_lbf),
+        tension_lbf=known(pile.allowed_tension_lbf(policy.steel_share)),
+        grip_lbf=JAWS * policy.jaw_friction,
+        needed_amplitude_in=hold.needed_amplitude_in,
+        needed_g=policy.needed_acceleration_g(pile),
+        is_alone=not (policy.adds_forces and job.is_vibrating),
     )
 
 
@@ -185,15 +248,15 @@ def worst_of_each(
     found: dict[CheckKey, Check] = {}
     for each in checks:
         check = each.at(resistance_lbf, care_margin)
-        other = found.get(check.key)
-        if other is None or _badness(check) > _badness(other):
-            found[check.key] = check
+        other = found.setdefault(each.key, check)
+        if other is not check and _badness(check) > _badness(other):
+            found[each.key] = check
     return tuple(found.values())
 
 
 def _badness(check: Check) -> tuple[int, float]:
     margin = math.inf if check.margin is None else check.margin
-    return list(Outcome).index(check.outcome), -margin
+    return SEVERITY[check.outcome], -margin
 
 
 def _of_the_whole(check: ForceCheck, way: Job, hold: Ground) -> ForceCheck:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import cached_property
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
 from ratings.mechanics.extraction.holds import OtherHold
@@ -225,7 +226,7 @@ class Crane:
         """Legs that bear for sure: a housing is rigid, and may hang on two of any number."""
         return min(self.legs, 2)
 
-    @property
+    @cached_property
     def leg_factor(self) -> float:
         """Load of one leg as a share of the whole: 1/(n·sin angle), n the legs that bear."""
         return leg_load_factor(self.leg_angle_deg) / self.bearing_legs

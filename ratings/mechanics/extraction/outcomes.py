@@ -124,32 +124,12 @@ class Condition:
 _SEVERITY_OF_STATE = {state: place for place, state in enumerate(ConditionState)}
 
 
-@dataclass(frozen=True)
-class UnitVerdict:
-    """Whether a unit suits a job by its forces, what governs, and the conditions beside them.
+class Told:
+    """What the verdict by the forces, the checks and the conditions of a unit come to."""
 
-    verdict: of the forces alone. governing: of the checks that judge and come out worst the one
-        with the least margin. margin: its margin, None where it has none.
-    low, high: the verdict at either end of the ground's range.
-    flip_lbf, care_flip_lbf: resistance of the ground above which a check of force fails, or
-        holds only with care; None where none that depends on the ground is known.
-    conditions: all that must be so beside the forces.
-    pile: number of the group of piles that comes out worst, whose checks these are. piles: the
-        verdict on every group of the job, () of a check of one pile alone.
-    """
-
-    mark: str
     verdict: Verdict
-    governing: CheckKey
-    margin: float | None
     checks: tuple[Check, ...]
-    low: Verdict
-    high: Verdict
-    flip_lbf: float | None = None
-    care_flip_lbf: float | None = None
-    conditions: tuple[Condition, ...] = ()
-    pile: int = 1
-    piles: tuple[UnitVerdict, ...] = ()
+    conditions: tuple[Condition, ...]
 
     def check(self, key: CheckKey) -> Check | None:
         """Return one of the checks, None where the job doesn't ask for it."""
@@ -187,6 +167,34 @@ class UnitVerdict:
     def blocking(self) -> tuple[Condition, ...]:
         """The conditions that stand in the way."""
         return tuple(each for each in self.conditions if each.state is ConditionState.BLOCKS)
+
+
+@dataclass(frozen=True)
+class UnitVerdict(Told):
+    """Whether a unit suits a job by its forces, what governs, and the conditions beside them.
+
+    verdict: of the forces alone. governing: of the checks that judge and come out worst the one
+        with the least margin. margin: its margin, None where it has none.
+    low, high: the verdict at either end of the ground's range.
+    flip_lbf, care_flip_lbf: resistance of the ground above which a check of force fails, or
+        holds only with care; None where none that depends on the ground is known.
+    conditions: all that must be so beside the forces.
+    pile: number of the group of piles that comes out worst, whose checks these are. piles: the
+        verdict on every group of the job, () of a check of one pile alone.
+    """
+
+    mark: str
+    verdict: Verdict
+    governing: CheckKey
+    margin: float | None
+    checks: tuple[Check, ...]
+    low: Verdict
+    high: Verdict
+    flip_lbf: float | None = None
+    care_flip_lbf: float | None = None
+    conditions: tuple[Condition, ...] = ()
+    pile: int = 1
+    piles: tuple[UnitVerdict, ...] = ()
 
     @property
     def holds_over_range(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
+from ratings.mechanics.arguments import LARGEST, count, not_negative, number, positive, set_checked
 from ratings.mechanics.extraction.job import PileKind
 from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.standing import Standing
@@ -82,23 +82,27 @@ class Unit:
     watched_by: str | None = None
 
     def __post_init__(self) -> None:
-        set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))
-        set_checked(self, stale_lots=tuple(self.stale_lots))
+        set_checked(self, standing=Standing(self.standing))
+        # A fleet is made of a thousand of these, nearly all of them as they have to be.
+        for name in ("groups", "stale_lots", "lapsing_lots", "stiff_groups"):
+            if type(given := getattr(self, name)) is not tuple:
+                set_checked(self, **{name: tuple(given)})
         for name, symbol in _NOT_NEGATIVE:
-            if getattr(self, name) is not None:
-                set_checked(self, **{name: not_negative(name, getattr(self, name), symbol)})
+            given = getattr(self, name)
+            if given is not None and (type(given) is not float or not 0.0 <= given < LARGEST):
+                set_checked(self, **{name: not_negative(name, given, symbol)})
         for name, symbol in _POSITIVE:
-            if getattr(self, name) is not None:
-                set_checked(self, **{name: positive(name, getattr(self, name), symbol)})
+            given = getattr(self, name)
+            if given is not None and (type(given) is not float or not 0.0 < given < LARGEST):
+                set_checked(self, **{name: positive(name, given, symbol)})
         if self.days_since_count is not None:
             days = max(0.0, number("days_since_count", self.days_since_count))
             set_checked(self, days_since_count=count("days_since_count", days, 0))
-        set_checked(self, days_held=count("days_held", self.days_held, 0))
-        set_checked(self, lapsing_lots=tuple(self.lapsing_lots))
-        set_checked(self, stiff_groups=tuple(self.stiff_groups))
+        for name, least in (("days_held", 0), ("rating_format", 1)):
+            if type(given := getattr(self, name)) is not int or not least <= given < LARGEST:
+                set_checked(self, **{name: count(name, given, least)})
         if self.calibration_lapsing is not None:
             set_checked(self, calibration_lapsing=tuple(self.calibration_lapsing))
         if self.clamp_kinds is not None:
             kinds = tuple(PileKind(each) for each in self.clamp_kinds)
             set_checked(self, clamp_kinds=kinds)
-        set_checked(self, rating_format=count("rating_format", self.rating_format, 1))

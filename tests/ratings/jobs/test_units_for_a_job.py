@@ -223,14 +223,14 @@ def test_they_take_as_many_queries_for_six_units_as_for_two(
     for _ in range(2):
         figured_unit()
     candidates(day(), day())
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(14):
         assert len(candidates(day(), day())) == 2
     for _ in range(4):
         figured_unit()
     # One more, for the documents of entries not read before.
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(15):
         assert len(candidates(day(), day())) == 6
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(14):
         assert len(candidates(day(), day())) == 6
 
 
@@ -240,7 +240,7 @@ def test_many_entries_not_read_before_still_take_one_query(
     for _ in range(3):
         figured_unit()
     monkeypatch.setattr(rated_pads, "MOST_ASKED_BY_HASH", 2)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(15):
         assert all(each.unit.groups for each in candidates(day(), day()))
 
 
