@@ -25,6 +25,7 @@ from fleet.units import hung_today
 from inspections import models as inspections
 from inspections.api.columns import Moment, ReadColumn, columns_of
 from ratings import models as ratings
+from ratings.rerating.telling import rated_again_since
 
 # By label: why no program reads it by itself.
 NOT_READ = {
@@ -176,6 +177,7 @@ def _stand(housings: Rows) -> list[dict[str, Any]]:
     out: dict[int, list[Any]] = {}
     for outage in fleet.OutOfService.objects.open().of_units(keys):
         out.setdefault(outage.unit_today, []).append(outage)
+    since = rated_again_since(keys)
     return [
         {
             **{
@@ -183,6 +185,7 @@ def _stand(housings: Rows) -> list[dict[str, Any]]:
                 for column in ("hammer", "clamp", "power_pack")
             },
             "rating": _figures(head_of.get(key)),
+            "rated_again_since": since[key].isoformat() if key in since else None,
             "is_in_service": key not in out,
             "outages": [
                 {
@@ -210,6 +213,11 @@ UNIT = {
     "clamp_id": (int | None, "The clamp of that hammer."),
     "power_pack_id": (int | None, "The power pack of that hammer."),
     "rating": (CurrentFigures | None, "By the last entry of its ledger; null where none is."),
+    "rated_again_since": (
+        Moment | None,
+        "Since when its figures are worked out anew; null where they are not. Meanwhile those "
+        "above are of before: ask again in a minute, before it goes out on them.",
+    ),
     "is_in_service": (bool, "Whether no machine of it is out of service."),
     "outages": (list[Outage], "What keeps it out of service."),
 }

@@ -159,4 +159,4 @@ def card_stated(subject: str, system: str) -> Stated:
         ("Stretch not to pass", cut_words(card.usable_in, system)),
         ("Stops at", travel_words(card.travel_in, system)),
     )
-    return Stated(stated.title, figures, stated.entries, until=card.until)
+    return Stated(stated.title, figures, stated.entries, until=card.until, again=stated.again)

@@ -8,10 +8,14 @@ from fleet.context import system_of
 from fleet.models import SuppressorHousing
 from inspections.card.facts import KIND, NoCard, read_card
 from ratings.record.giving import send_paper
+from ratings.rerating.telling import BEING_RATED, that_rate
 
 
 def stretch_card(request: HttpRequest, housing_id: int) -> HttpResponse:
-    """Print the stretch card of a unit; one that must not hang on it is refused, with why."""
+    """Print the stretch card of a unit; one that must not hang on it is refused, with why.
+
+    So is one of a unit that is rated again at this moment, for a card outlasts that.
+    """
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.card.paper import TooLong, page_of, stretch_card_pdf
 
@@ -23,6 +27,9 @@ def stretch_card(request: HttpRequest, housing_id: int) -> HttpResponse:
     except (NoCard, TooLong) as refusal:
         reasons = refusal.reasons if isinstance(refusal, NoCard) else [str(refusal)]
         context = {"section": "board", "housing": housing, "reasons": reasons}
+        return render(request, "card/no_card.html", context, status=409)
+    if that_rate(housing):
+        context = {"section": "board", "housing": housing, "again": BEING_RATED.format("card")}
         return render(request, "card/no_card.html", context, status=409)
     return send_paper(
         request,

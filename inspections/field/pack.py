@@ -13,6 +13,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.serializers.json import DjangoJSONEncoder
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from fleet import clock
@@ -42,6 +43,7 @@ from ratings.ledger.facts import lot_rate
 from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share, strain_limit_of
 from ratings.models import LedgerEntry, Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.rerating.telling import rated_again_since
 
 Row = dict[str, Any]
 Shown = tuple[datetime, float]
@@ -71,12 +73,28 @@ def _beside_units(user: User, system: str, bound: Sequence[Yard]) -> Row:
             "may_plan": user.has_perm(PLAN),
         },
         "commitments": commitments_along(bound),
+        "rated_again": _rated_again(bound),
         "lots": _lots(policy),
         "checklists": _checklists(),
         "finding_words": [[sort.value, pattern] for pattern, sort in WORDS_OF_SORTS],
         "people": _people(),
         "lookers": [{"id": each.pk, "name": who_words(each)} for each in managers_but(user)],
     }
+
+
+def _rated_again(bound: Sequence[Yard]) -> Row:
+    """Return since when each unit is being rated again, where one is: by its key.
+
+    Beside the units, since no line of the journal tells of it.
+    """
+    since = rated_again_since(_along(bound).order_by().values_list("pk", flat=True))
+    return {str(key): moment.isoformat() for key, moment in since.items()}
+
+
+def _along(bound: Sequence[Yard]) -> QuerySet[SuppressorHousing]:
+    """Every housing that may be counted; of who is bound to yards, those that stand there."""
+    in_use = SuppressorHousing.objects.in_use()
+    return in_use.filter(yard__in=bound) if bound else in_use
 
 
 @dataclass(frozen=True)
@@ -94,12 +112,9 @@ class UnitsOf:
 
 
 def _units(system: str, bound: Sequence[Yard]) -> list[Row]:
-    """Every unit that may be counted; of who is bound to yards, those that stand there."""
-    in_use = SuppressorHousing.objects.in_use()
-    if bound:
-        in_use = in_use.filter(yard__in=bound)
+    along: Any = _along(bound)
     housings: list[Any] = list(
-        in_use.with_last_seen().select_related("yard", "current_rating__head")
+        along.with_last_seen().select_related("yard", "current_rating__head")
     )
     known = {housing.pk: housing for housing in housings}
     # Asked once: what is due goes by it too.

@@ -16,14 +16,10 @@ from django.views.decorators.http import require_safe
 from fleet.throttle import at_most
 from ratings.jobs.validity import CommitmentNow, Word, commitment_now
 from ratings.models import Commitment
-from ratings.rerating.telling import that_rate
+from ratings.rerating.telling import AGAIN, BEING_RATED, that_rate
 
 # A crew looks a few times a day; a yard's office, behind one address, a few times a minute.
 MOST_A_MINUTE = 30
-
-
-AGAIN = "ask again in a minute"
-BEING_RATED = "The unit is being rated again at this moment, and the sheet may not hold after that."
 
 
 def _too_many(request: HttpRequest) -> HttpResponse:
@@ -44,7 +40,7 @@ def crew(request: HttpRequest, code: str) -> HttpResponse:
     word = _word(now)
     if word == Word.VALID and that_rate(now.commitment.housing):
         # What is about to change a figure may be the withdrawal of a rate that was too high.
-        return _said(request, AGAIN, BEING_RATED, pk=made.pk)
+        return _said(request, AGAIN, BEING_RATED.format("sheet"), pk=made.pk)
     return _said(request, word, now.crew_words, pk=made.pk)
 
 

@@ -16,6 +16,7 @@ from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
 from ratings.models import Commitment, JobAnswer
 from ratings.record.seals import foot_words
+from ratings.rerating.telling import BEING_RATED, that_rate
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,8 @@ class Sheet:
     capacity_lbf: working capacity at pads_stop_in before it was cut down.
     capacity_in: stretch at that capacity, None where it isn't known.
     printed: when and by whom. sealed: what the foot says of the seal before it.
-    still_open: what is found wrong at the unit when it is printed.
+    still_open: what is found wrong at the unit when it is printed. again: why it is to be asked for
+    again in a minute, "" where it is not.
     """
 
     record: OnRecord
@@ -63,6 +65,7 @@ class Sheet:
     printed: str = ""
     sealed: str = ""
     still_open: str = ""
+    again: str = ""
 
     @property
     def answer(self) -> UnitAnswer:
@@ -127,6 +130,7 @@ def read_sheet(
         printed=printed,
         sealed=foot_words(paper),
         still_open=open_findings_words(now.answer.hammer, now.answer.housing),
+        again=BEING_RATED.format("sheet") if that_rate(now.commitment.housing) else "",
     )
 
 

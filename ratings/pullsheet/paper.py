@@ -54,6 +54,7 @@ from ratings.pullsheet.layout import (
     force_words,
     place,
 )
+from ratings.rerating.telling import AGAIN
 
 # Where a sheet that holds no more says so.
 BAND = 40.0
@@ -93,7 +94,8 @@ def draw_head(canvas: Canvas, sheet: Sheet) -> None:
 
 def draw_band(canvas: Canvas, sheet: Sheet) -> None:
     """Say across the top whether the sheet holds; loudly where it does not."""
-    if sheet.state.word is Word.VALID:
+    is_valid = sheet.state.word is Word.VALID
+    if is_valid and not sheet.again:
         if sheet.printed:
             words = f"Valid when printed, {sheet.printed}. Scan the code: it may be void by now."
             place(canvas, [paragraph(words, STAMP)], MARGIN, PAGE_HEIGHT - 24, WIDTH, 14)
@@ -102,6 +104,8 @@ def draw_band(canvas: Canvas, sheet: Sheet) -> None:
     canvas.setFillColor(WARN)
     canvas.rect(0, PAGE_HEIGHT - BAND, PAGE_WIDTH, BAND, stroke=0, fill=1)
     words = f"{sheet.state.word.upper()}: {' '.join(sheet.state.reasons)}"
+    if is_valid:
+        words = f"{AGAIN.upper()}: {sheet.again}"
     style = BODY.clone(
         "band", fontName="Helvetica-Bold", fontSize=13, leading=15, textColor="white"
     )

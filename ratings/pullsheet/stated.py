@@ -6,6 +6,7 @@ from ratings.jobs.validity import Word, commitment_now
 from ratings.models import Commitment
 from ratings.pullsheet.facts import read_sheet
 from ratings.record.papers import Stated, paper_kind
+from ratings.rerating.telling import BEING_RATED, that_rate
 
 KIND = "pull sheet"
 
@@ -21,8 +22,9 @@ def pull_sheet_stated(subject: str, system: str) -> Stated:
     now = commitment_now(int(subject))
     title = f"Pull sheet {now.commitment.pk}"
     no_more = () if now.word is Word.VALID else (now.crew_words,)
+    again = (BEING_RATED.format("sheet"),) if that_rate(now.commitment.housing) else ()
     if now.fault:
         return Stated(title, (), no_more=no_more)
     sheet = read_sheet(now, "", system)
     figures = tuple((each.name, each.words) for each in figures_of(sheet))
-    return Stated(title, figures, (now.answer.entry,), no_more)
+    return Stated(title, figures, (now.answer.entry,), no_more, again=again)

@@ -15,6 +15,7 @@ from ratings.jobs.validity import CommitmentNow, Word, commitment_now
 from ratings.models import Commitment
 from ratings.pullsheet.stated import KIND
 from ratings.record.giving import send_paper
+from ratings.rerating.telling import AGAIN, BEING_RATED, that_rate
 
 
 def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
@@ -41,7 +42,8 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Print the pull sheet of a commitment; one that holds no more says VOID.
 
     One that still waits for something isn't printed: the page says for what. Nor is one whose
-    answer doesn't hold against the record, for its figures are nobody's.
+    answer doesn't hold against the record, for its figures are nobody's; nor one that holds while
+    its unit is rated again, for a sheet outlasts that.
     """
     # Imported on need: the site must not wait for the PDF library at start.
     from ratings.pullsheet.facts import read_sheet
@@ -54,6 +56,10 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     if now.fault:
         context = {"section": "jobs", "now": now, "made": now.commitment}
         return render(request, "pullsheet/no_sheet.html", context, status=409)
+    if now.word is Word.VALID and that_rate(now.commitment.housing):
+        why = BEING_RATED.format("sheet")
+        context = {"section": "jobs", "made": now.commitment, "word": AGAIN, "why": why}
+        return render(request, "pullsheet/being_rated.html", context, status=409)
     url = request.build_absolute_uri(reverse("crew", args=[now.commitment.code]))
     printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
     return send_paper(

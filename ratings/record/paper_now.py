@@ -22,6 +22,7 @@ class PaperWord(StrEnum):
 
     HOLDS = "still so"
     CHANGED = "no longer so"
+    AGAIN = "ask again in a minute"
     OF_ITS_DAY = "of its day"
 
 
@@ -89,6 +90,8 @@ def paper_now(paper: Paper) -> PaperNow:
         *now.no_more,
         *_other(contents["figures"], now.figures),
     ]
+    if now.again and not reasons:
+        return PaperNow(paper, contents, PaperWord.AGAIN, now.again, since)
     word = PaperWord.CHANGED if reasons else PaperWord.HOLDS
     return PaperNow(paper, contents, word, tuple(reasons), since)
 

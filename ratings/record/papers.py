@@ -31,6 +31,7 @@ from fleet.roles import who_words
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.models import LedgerEntry, Paper, Seal
 from ratings.record.seals import hold_sealing
+from ratings.rerating.telling import BEING_RATED, that_rate
 
 KIND = "Line-Pull Ledger paper"
 # What a paper without a code says besides. No seal lists it: whoever takes it out of its archive is
@@ -50,6 +51,7 @@ class Stated:
 
     entries: the ledger entries they rest on. no_more: why it holds no more, in words a stranger
     may read. until: the last day it may be used. records: what else they rest on, proven with them.
+    again: why whoever has it in hand must ask again in a minute.
     """
 
     title: str
@@ -58,6 +60,7 @@ class Stated:
     no_more: tuple[str, ...] = ()
     until: date | None = None
     records: tuple[Model, ...] = ()
+    again: tuple[str, ...] = ()
 
     @property
     def proven(self) -> tuple[Model, ...]:
@@ -132,6 +135,7 @@ def unit_stated(what: str, subject: str, system: str) -> Stated:
         unit_figures(head, system),
         (head,) if head else (),
         (OUT,) if outages_of_unit(housing) else (),
+        again=(BEING_RATED.format("paper"),) if that_rate(housing) else (),
     )
 
 

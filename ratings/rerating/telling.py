@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import Model
 from django.utils import timezone
@@ -15,6 +15,9 @@ from ratings.rerating.long_work import WHAT, key_of
 
 # What came of one is told so long on the page it is of; its own page stays as long as its row.
 TOLD_FOR = timedelta(days=1)
+# What a paper of a unit says meanwhile, to whoever has it in hand, and why none is printed.
+AGAIN = "ask again in a minute"
+BEING_RATED = "The unit is being rated again at this moment, and the {} may not hold after that."
 
 
 @dataclass(frozen=True)
@@ -100,16 +103,33 @@ def looked_at(work: LongWork) -> None:
 
 def that_rate(housing: SuppressorHousing) -> Sequence[Rerating]:
     """Return what is under way that may change a unit's figures: of a lot it holds, or of all."""
+    return _by_housing([housing.pk]).get(housing.pk, [])
+
+
+def rated_again_since(housings: Iterable[int]) -> dict[int, datetime]:
+    """Return by the key of each unit being rated again since when it is; of others nothing.
+
+    housings: keys, asked for only where anything is under way.
+    """
+    found = _by_housing(housings)
+    return {key: min(each.work.asked_at for each in rates) for key, rates in found.items()}
+
+
+def _by_housing(housings: Iterable[int]) -> dict[int, list[Rerating]]:
     found = under_way()
     if not found:
-        return found
-    own = {
-        f"{PadLot._meta.label_lower}:{lot}"
-        for lot in PadPosition.objects.filter(housing=housing, lot__isnull=False)
-        .values_list("lot_id", flat=True)
-        .distinct()
-    }
+        return {}
     of_a_lot = f"{PadLot._meta.label_lower}:"
-    return [
-        each for each in found if not each.work.about.startswith(of_a_lot) or each.work.about in own
-    ]
+    of_lots = [each for each in found if each.work.about.startswith(of_a_lot)]
+    of_all = [each for each in found if each not in of_lots]
+    keys = list(housings)
+    lots: dict[int, set[str]] = {key: set() for key in keys}
+    if of_lots:
+        held = PadPosition.objects.filter(housing__in=keys, lot__isnull=False)
+        for key, lot in held.order_by().values_list("housing_id", "lot_id").distinct():
+            lots[key].add(f"{of_a_lot}{lot}")
+    return {
+        key: rates
+        for key, own in lots.items()
+        if (rates := [*of_all, *(each for each in of_lots if each.work.about in own)])
+    }

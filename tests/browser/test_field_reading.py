@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
+from ratings.models import LotRating
 from tests.browser.phone import Phone
 from tests.builders import rated_unit
 from tests.factories import AuditorFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.ratings.rerating.made import made_rerating
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -66,3 +68,16 @@ def test_a_unit_is_read_without_signal_as_kept_and_is_gone_once_signed_out(phone
     phone.go(f"/field/#unit/{unit.housing.pk}")
     expect(main).not_to_contain_text("Working capacity")
     expect(main).to_contain_text("Nothing is on this phone yet")
+
+
+def test_a_unit_being_rated_again_says_so_wherever_its_figures_are_told(phone: Phone) -> None:
+    unit = rated_unit()
+    made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    phone.ready(unit.manager)
+    phone.lose_signal()
+    page = phone.go("/field/")
+    for address in ("#", f"#unit/{unit.housing.pk}", f"#inspect/{unit.housing.pk}"):
+        page.goto(f"/field/{address}")
+        main = page.locator("main")
+        expect(main).to_contain_text("Being rated again since")
+        expect(main).to_contain_text("Its figures here are of before: fetch the units again")

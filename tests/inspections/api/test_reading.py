@@ -14,11 +14,12 @@ from fleet.journal.scope import HASHED, journaled_models
 from fleet.models import PadLot
 from fleet.outages import take_out_of_service
 from inspections.api.resources import NOT_READ, RESOURCES
-from ratings.models import LedgerEntry
+from ratings.models import LedgerEntry, LotRating
 from tests.builders import MONDAY, Unit, count, drafted_test, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory, YardFactory
 from tests.inspections.api.asking import Program, program_of
 from tests.job_builders import commit, figured_unit, pull_done
+from tests.ratings.rerating.made import made_rerating
 
 pytestmark = pytest.mark.django_db
 
@@ -71,6 +72,13 @@ def test_a_unit_tells_what_hangs_together_and_how_it_stands(program: Program) ->
     assert told["rating"]["pull_lbf"] == head.pull_lbf
     assert told["rating"]["standing"] == "meets listing"
     assert len(told["positions"]) == 2 * unit.housing.positions_per_side
+
+
+def test_a_unit_tells_since_when_it_is_being_rated_again(program: Program) -> None:
+    unit, other = rated_unit(), rated_unit()
+    going = made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    since = {row["id"]: row["rated_again_since"] for row in program.get("units").json()["items"]}
+    assert since == {unit.housing.pk: going.asked_at.isoformat(), other.housing.pk: None}
 
 
 def test_a_ledger_entry_comes_with_the_document_that_was_hashed(program: Program) -> None:

@@ -17,18 +17,20 @@ from django.utils import timezone
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
+from fleet.models import LongWork
 from fleet.outages import take_out_of_service
 from inspections.card.facts import Known, read_card, why_no_card
 from inspections.card.paper import TooLong, page_of
 from inspections.schedule.due import due_of_fleet
 from ratings.ledger.facts import gather
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import LedgerEntry, Paper
+from ratings.models import LedgerEntry, LotRating, Paper
 from ratings.paper.check_file import Verdict, check_paper
 from ratings.policy import change_policy
 from tests.builders import Unit, count, rated_unit
 from tests.factories import AuditorFactory
 from tests.ratings.record.test_papers_given_out import codes_on
+from tests.ratings.rerating.made import made_rerating
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -169,6 +171,25 @@ def test_a_unit_out_of_service_gets_none_and_one_printed_before_says_so_when_sca
     sent = client.get(reverse("stretch-card", args=[unit.housing.pk]))
     assert sent.status_code == 409
     assert "is out of service since" in words(sent)
+
+
+def test_a_unit_rated_again_gets_none_and_one_printed_before_is_to_be_asked_again(
+    tmp_path: Path,
+) -> None:
+    unit = ready_unit()
+    (scanned,) = codes_on(printed(unit), tmp_path)
+    going = made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    client = Client()
+    client.force_login(unit.manager)
+    page = words(client.get(reverse("stretch-card", args=[unit.housing.pk])))
+    assert "and the card may not hold after that" in page
+    assert "take it off" not in page
+    told = words(Client().get(scanned))
+    assert "KNOWN, ASK AGAIN IN A MINUTE" in told
+    assert "and the paper may not hold after that" in told
+    LongWork.objects.filter(pk=going.pk).update(ended_at=timezone.now())
+    assert "KNOWN, STILL SO" in words(Client().get(scanned))
+    assert printed(unit)
 
 
 def test_a_unit_unrated_or_overdue_gets_none_and_is_told_why() -> None:

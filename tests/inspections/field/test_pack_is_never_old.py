@@ -15,8 +15,10 @@ from fleet import unchanged
 from fleet.journal.scope import journaled_models
 from fleet.models import Hammer
 from inspections.field import pack
+from ratings.models import LotRating
 from tests.builders import Unit, rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.ratings.rerating.made import made_rerating
 
 # Within a transaction nothing is kept.
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -50,6 +52,15 @@ def test_units_are_read_once_for_all_phones_while_nothing_is_recorded(
     first = taken(phones[0], unit)
     monkeypatch.setattr(pack, "_units", lambda *_: pytest.fail("they are read again"))
     assert [taken(phone, unit) for phone in (*phones, *phones)] == [first] * 4
+
+
+def test_a_unit_being_rated_again_is_so_on_the_next_phone_and_no_other_is() -> None:
+    unit, _other = rated_unit(), rated_unit()
+    client = signed_in(unit.manager)
+    assert client.get(reverse("field-pack")).json()["rated_again"] == {}
+    going = made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    told = client.get(reverse("field-pack")).json()["rated_again"]
+    assert told == {str(unit.housing.pk): going.asked_at.isoformat()}
 
 
 def test_an_inspection_just_signed_is_on_the_next_phone() -> None:

@@ -7,16 +7,18 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import ReaderPreference
+from fleet.models import LongWork, ReaderPreference
 from ratings.jobs.commitments import release_unit
 from ratings.jobs.validity import commitment_now
-from ratings.models import Commitment
+from ratings.models import Commitment, LotRating
 from ratings.pullsheet.facts import read_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
 from tests.builders import count
 from tests.factories import AuditorFactory, DispatcherFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.pullsheet.printed import URL, words_of
+from tests.ratings.rerating.made import made_rerating
+from tests.site.html_form import words as answer_words
 
 pytestmark = pytest.mark.django_db
 
@@ -53,6 +55,25 @@ def test_a_still_pull_may_use_the_whole_travel_and_has_its_own_steps() -> None:
     made = commit(unit, job)
     assert read_sheet(commitment_now(made.pk), URL, "us").stop_in == 6.0
     assert "The hammer stays off" in sheet_of(made)
+
+
+def test_none_is_printed_while_its_unit_is_rated_again_and_one_in_an_archive_says_so() -> None:
+    unit = figured_unit()
+    made = commit(unit)
+    before = pull_sheet_pdf(read_sheet(commitment_now(made.pk), URL, "us"))
+    going = made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    client = Client()
+    client.force_login(unit.manager)
+    refused = client.get(reverse("pull-sheet", args=[made.pk]))
+    assert refused.status_code == 409
+    page = answer_words(refused)
+    assert "ASK AGAIN IN A MINUTE" in page
+    assert "The unit is being rated again at this moment, and the sheet may not hold" in page
+    assert going.arguments["title"] in page
+    assert "ASK AGAIN IN A MINUTE: The unit is being rated again" in sheet_of(made)
+    LongWork.objects.filter(pk=going.pk).update(ended_at=timezone.now())
+    assert client.get(reverse("pull-sheet", args=[made.pk])).status_code == 200
+    assert pull_sheet_pdf(read_sheet(commitment_now(made.pk), URL, "us")) == before
 
 
 def test_it_is_void_once_the_rating_changes() -> None:

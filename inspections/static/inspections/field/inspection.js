@@ -26,13 +26,14 @@ import { ledgerNow } from "./ledger.js";
 import { enterSigned, signButtonOf } from "./signing.js";
 import { drop } from "./store.js";
 import { troubleList } from "./troubles.js";
-import { capital, clockWords, counted, momentWords } from "./words.js";
+import { capital, clockWords, counted, momentWords, ratedAgainWords } from "./words.js";
 
 // app: {pack, hand, signed(item), discard(draft)}. Returns {root, title, leave}.
 export function inspectionScreen(app, draft) {
   const { unit } = draft;
   // As it was when the page was opened: a newer one changes nothing under a form.
   const { pack } = app;
+  const rated = ratedAgainWords(pack, unit.id);
   const errors = fieldsOf(draft.errors ?? {}, draft);
   // The ledger may know of a pad found unsound that this phone does not.
   const isAskedWhySound = Boolean(errors.sound_again_reason || draft.sound_again_reason);
@@ -125,6 +126,7 @@ export function inspectionScreen(app, draft) {
       ),
       unit.out_of_service &&
         h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+      rated && h("p", { class: "caution" }, h("strong", {}, "Being rated again "), rated),
       gravestWaiting(app.items, unit.id).map((finding) =>
         h(
           "p",

@@ -21,12 +21,13 @@ import { quantityWords, unitOf } from "./quantities.js";
 import { enterSigned, signButtonOf } from "./signing.js";
 import { drop } from "./store.js";
 import { troubleList } from "./troubles.js";
-import { capital, clockWords } from "./words.js";
+import { capital, clockWords, ratedAgainWords } from "./words.js";
 
 // app: {pack, signed(item), discard(draft)}. Returns {root, title, leave}.
 export function pullScreen(app, draft) {
   const { commitment, system } = draft;
   const { pack } = app;
+  const rated = ratedAgainWords(pack, commitment.housing);
   // A draft begun before this was asked has no place for it.
   draft.watched_by ??= "";
   const troubles = troubleList(allFields);
@@ -95,6 +96,7 @@ export function pullScreen(app, draft) {
         `${commitment.mark} on ${commitment.hammer} · ${commitment.days} · `,
         h("a", { href: commitment.url }, "Its commitment"),
       ),
+      rated && h("p", { class: "caution" }, h("strong", {}, "Being rated again "), rated),
       clockWords(pack) && h("p", { class: "caution" }, clockWords(pack)),
       full,
       troubles.root,

@@ -3,7 +3,7 @@ import { nameOf } from "./draft.js";
 import { h, shape } from "./elements.js";
 import { ledgerNow } from "./ledger.js";
 import { kindWords } from "./units.js";
-import { ageOf, capital, momentWords } from "./words.js";
+import { ageOf, capital, momentWords, ratedAgainWords } from "./words.js";
 
 const DAY_MS = 24 * 60 * 60 * 1000;
 
@@ -39,6 +39,7 @@ function gone() {
 
 function parts(pack, unit, age) {
   const { sure, figures, missing, findings } = unit.reading;
+  const again = ratedAgainWords(pack, unit.id);
   return [
     h("h1", { tabindex: "-1" }, h("bdi", {}, unit.mark)),
     h(
@@ -61,6 +62,7 @@ function parts(pack, unit, age) {
         h("strong", {}, "Out of service: "),
         `${unit.out_of_service} It must not go out, whatever its standing.`,
       ),
+    again && h("p", { class: "caution" }, h("strong", {}, "Being rated again "), again),
     h("p", {}, shape(unit.standing.replace(" ", "-"))),
     sure && h("p", {}, sure),
     missing.length > 0 && h("p", { class: "caution" }, `It lacks ${missing.join(" and ")}.`),

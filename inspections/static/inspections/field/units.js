@@ -2,7 +2,7 @@
 import { h, redraw, shape } from "./elements.js";
 import { isPull } from "./pulldraft.js";
 import { SENT, gravestWaiting, isUnsent } from "./items.js";
-import { capital, clockWords, counted, momentWords } from "./words.js";
+import { capital, clockWords, counted, momentWords, ratedAgainWords } from "./words.js";
 
 const PLACES = { true: 0, false: 1 };
 
@@ -52,6 +52,7 @@ export function unitScreen(app) {
     const state = JSON.stringify([
       app.pack?.units,
       app.pack?.commitments,
+      app.pack?.rated_again,
       app.pack?.user,
       app.search,
       app.drafts.map((each) => each.id),
@@ -174,6 +175,7 @@ function card(app, unit) {
   const draft = app.drafts.find(
     (each) => !isPull(each) && each.housing === unit.id && each.user === app.pack.user.id,
   );
+  const again = ratedAgainWords(app.pack, unit.id);
   const signed = app.items.filter((item) => item.housing === unit.id && item.state !== SENT);
   return h(
     "li",
@@ -186,6 +188,7 @@ function card(app, unit) {
     ),
     unit.out_of_service &&
       h("p", { class: "error" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+    again && h("p", { class: "error" }, h("strong", {}, "Being rated again "), again),
     h("p", {}, unit.out_of_service && "By its figures: ", shape(unit.standing.replace(" ", "-"))),
     gravestWaiting(app.items, unit.id).map((finding) =>
       h(

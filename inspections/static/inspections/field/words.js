@@ -57,6 +57,15 @@ export function clockWords({ clock_off_ms: off = 0 }) {
   );
 }
 
+// Why a unit's figures may not be relied on, "" where they may: it was being rated again as they
+// were taken along.
+export function ratedAgainWords({ rated_again: since = {} }, unit) {
+  return unit in since
+    ? `since ${momentWords(since[unit])}. Its figures here are of before: fetch the units again ` +
+        "with a signal before it goes out or is pulled on."
+    : "";
+}
+
 export const counted = (number, one, many = `${one}s`) => `${number} ${number === 1 ? one : many}`;
 
 export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
