@@ -10,6 +10,7 @@ from django.db import transaction
 from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.people.yards import look_again, look_again_at
+from fleet.questions import Question
 
 Found = TypeVar("Found")
 
@@ -27,9 +28,16 @@ def enter_housing(housing: SuppressorHousing) -> SuppressorHousing:
 
 def lock_housing(housing_id: int) -> SuppressorHousing:
     """Lock one housing until the transaction ends, and return it as it is now."""
-    locked = SuppressorHousing.objects.select_for_update().get(pk=housing_id)
+    locked = _LOCKED.first(key=housing_id)
+    if locked is None:
+        raise SuppressorHousing.DoesNotExist(f"No housing has the key {housing_id}.")
     look_again_at(locked)
     return locked
+
+
+_LOCKED = Question(
+    lambda key: SuppressorHousing.objects.select_for_update().filter(pk=key).order_by()
+)
 
 
 ALL_LOCKED = "all housings locked"

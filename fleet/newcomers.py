@@ -13,7 +13,7 @@ a question, never a wrong answer.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.db.models import Aggregate, Field, Func, Model
@@ -24,6 +24,7 @@ from django.db.models.sql.constants import MULTI, SINGLE
 from django.db.models.sql.where import AND, OR, WhereNode
 
 from fleet import together
+from fleet.questions import Later, asked_with
 
 # Of a column some of whose values nobody can tell, such as of one set by an expression.
 ANY_KEY = object()
@@ -123,7 +124,7 @@ class Select:
         result_type = kwargs.get("result_type", args[0] if args else MULTI)
         known = newcomers(self.connection.alias) if result_type in (MULTI, SINGLE) else None
         # Where it isn't set, a row is asked for even where none is found.
-        if known is None or not self.elide_empty or not _finds_none(self.query, known):
+        if known is None or not self.elide_empty or not _finds_none(self.query, known, {}):
             return super().execute_sql(*args, **kwargs)  # type: ignore[misc]
         if result_type == SINGLE:
             return None
@@ -138,12 +139,13 @@ def _naming(meta: Any) -> list[Any]:
     return [field for field in meta.concrete_fields if field.is_relation]
 
 
-def _finds_none(query: Any, known: Newcomers) -> bool:
+def _finds_none(query: Any, known: Newcomers, values: Mapping[str, Any]) -> bool:
     if query.combinator or query.explain_info is not None or query.extra:
         return False
     if any(map(_may_make_a_row, query.annotation_select.values())):
         return False
-    return _holds_for_none(query.where, known)
+    values = asked_with(query) or values
+    return _holds_for_none(query.where, known, values)
 
 
 def _may_make_a_row(annotation: Any) -> bool:
@@ -157,12 +159,15 @@ def _may_make_a_row(annotation: Any) -> bool:
     )
 
 
-def _holds_for_none(condition: Any, known: Newcomers) -> bool:
-    """Say whether a condition, or a part without which it can't hold, names what nothing names."""
+def _holds_for_none(condition: Any, known: Newcomers, values: Mapping[str, Any]) -> bool:
+    """Say whether a condition, or a part without which it can't hold, names what nothing names.
+
+    values: what it is asked with, where it is of a question.
+    """
     if isinstance(condition, WhereNode):
         if condition.negated or not condition.children:
             return False
-        each = (_holds_for_none(child, known) for child in condition.children)
+        each = (_holds_for_none(child, known, values) for child in condition.children)
         if condition.connector == AND:
             return any(each)
         return condition.connector == OR and all(each)
@@ -170,8 +175,9 @@ def _holds_for_none(condition: Any, known: Newcomers) -> bool:
         return False
     field = getattr(condition.lhs, "target", None)
     if isinstance(condition, In) and isinstance(condition.rhs, Query):
-        return _finds_none(condition.rhs, known)
+        return _finds_none(condition.rhs, known, values)
     keys = condition.rhs if isinstance(condition, In) else [condition.rhs]
     if field is None or not field.is_relation or not isinstance(keys, list | tuple | set):
         return False
-    return all(known.is_named_by_none(field, key) for key in keys)
+    given = (key.of(values) if isinstance(key, Later) else key for key in keys)
+    return all(known.is_named_by_none(field, key) for key in given)

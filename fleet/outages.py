@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
-from typing import TYPE_CHECKING, TypeVar
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -18,6 +19,7 @@ from fleet.dates import moment_words
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.models.machine import column_of, sort_of
 from fleet.people.yards import in_yard_of, look_again_at
+from fleet.questions import Question
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
@@ -53,9 +55,18 @@ def named(machine: AnyMachine) -> str:
 
 def lock_machine(machine: Sort) -> Sort:
     """Lock one machine until the transaction ends, and return it as it is now."""
-    locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    locked: Sort | None = _locked(type(machine)).first(key=machine.pk)
+    if locked is None:
+        gone: Any = type(machine)
+        raise gone.DoesNotExist(f"{sort_of(machine)} {machine} is on record no longer.")
     look_again_at(locked)
     return locked
+
+
+@cache
+def _locked(model: type[Sort]) -> Question[Sort]:
+    rows: Any = model._default_manager
+    return Question(lambda key: rows.select_for_update().filter(pk=key).order_by())
 
 
 @in_yard_of("machine")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
@@ -24,6 +25,7 @@ from fleet.models import (
     SuppressorHousing,
 )
 from fleet.models.machine import sort_of
+from fleet.questions import Question
 
 _SORTS = (MachineSort.HAMMER, MachineSort.HOUSING, MachineSort.CLAMP, MachineSort.POWER_PACK)
 
@@ -87,8 +89,7 @@ def unit_of(machine: Any) -> Hung:
 
 def hung_on_housing(housing: SuppressorHousing, moment: datetime | None = None) -> Hung:
     """Return what hung together with a housing at a moment, today unless one is given."""
-    mountings = Mounting.objects.filter(housing=housing).select_related("hammer")
-    mounting = _latest(mountings, "mounted_at", moment, housing)
+    mounting = _latest(Mounting, housing, "hammer", moment)
     if mounting is None:
         return Hung(housing=housing)
     return hung_on_hammer(mounting.hammer, moment, housing)
@@ -102,13 +103,10 @@ def hung_on_hammer(
     housing: the one it hung on, where that is known already.
     """
     if housing is None:
-        mountings = Mounting.objects.filter(hammer=hammer).select_related("housing")
-        mounting = _latest(mountings, "mounted_at", moment, hammer)
+        mounting = _latest(Mounting, hammer, "housing", moment)
         housing = mounting.housing if mounting else None
-    clamps = ClampFitting.objects.filter(hammer=hammer).select_related("clamp")
-    packs = PowerPackConnection.objects.filter(hammer=hammer).select_related("power_pack")
-    fitting = _latest(clamps, "fitted_at", moment, hammer)
-    connection = _latest(packs, "fitted_at", moment, hammer)
+    fitting = _latest(ClampFitting, hammer, "clamp", moment)
+    connection = _latest(PowerPackConnection, hammer, "power_pack", moment)
     return Hung(
         hammer,
         housing,
@@ -117,14 +115,18 @@ def hung_on_hammer(
     )
 
 
-def _latest(spans: Any, begun: str, moment: datetime | None, whose: Any) -> Any:
-    """Return the span of today or a moment, the one that began last, of one machine's spans."""
+def _latest(model: Any, whose: Any, other: str, moment: datetime | None) -> Any:
+    """Return the span of today or a moment, the one that began last, of one machine's spans.
+
+    other: what it hung on then, or what hung on it, which is read too.
+    """
+    begun, sort = _begins(model), sort_of(whose).column
     if moment is None:
-        return spans.current().order_by(f"-{begun}", "-pk").first()
+        return _of_today(model, sort, other).first(whose=whose)
     if not together.is_recording():
-        return spans.at(moment).order_by(f"-{begun}", "-pk").first()
-    key = ("spans", spans.model, type(whose), whose.pk)
-    found = together.once(key, lambda: list(spans.order_by(f"-{begun}", "-pk")))
+        return _of_a_moment(model, sort, other).first(whose=whose, moment=moment)
+    key = ("spans", model, type(whose), whose.pk)
+    found = together.once(key, lambda: _of_all_time(model, sort, other).ask(whose=whose))
     return next(
         (
             each
@@ -134,6 +136,30 @@ def _latest(spans: Any, begun: str, moment: datetime | None, whose: Any) -> Any:
         ),
         None,
     )
+
+
+def _begins(model: Any) -> str:
+    return "mounted_at" if model is Mounting else "fitted_at"
+
+
+@cache
+def _of_today(model: Any, sort: str, other: str) -> Question[Any]:
+    return Question(lambda whose: _spans(model, sort, other, whose).current()[:1])
+
+
+@cache
+def _of_a_moment(model: Any, sort: str, other: str) -> Question[Any]:
+    return Question(lambda whose, moment: _spans(model, sort, other, whose).at(moment)[:1])
+
+
+@cache
+def _of_all_time(model: Any, sort: str, other: str) -> Question[Any]:
+    return Question(lambda whose: _spans(model, sort, other, whose))
+
+
+def _spans(model: Any, sort: str, other: str, whose: Any) -> Any:
+    spans = model.objects.filter(**{sort: whose}).select_related(other)
+    return spans.order_by(f"-{_begins(model)}", "-pk")
 
 
 def hammers_on_no_housing() -> QuerySet[Hammer]:
@@ -179,7 +205,7 @@ Spanning = TypeVar("Spanning", Mounting, ClampFitting, PowerPackConnection)
 
 def spans_as_of(model: type[Spanning], as_of: AsOf) -> list[Spanning]:
     """Return what hung on what at a moment, the one that began last coming last. One query."""
-    begins = "mounted_at" if model is Mounting else "fitted_at"
+    begins = _begins(model)
     rows = rows_known_by(model, as_of.known_by, begins, "removed_at")
     return [each for each in rows if as_of.holds(each, begins, "removed_at")]
 

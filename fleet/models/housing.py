@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
@@ -13,6 +13,7 @@ from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
+from fleet.questions import among
 
 if TYPE_CHECKING:
     from fleet.models.hammer import Hammer
@@ -314,7 +315,12 @@ class MountingQuerySet(models.QuerySet["Mounting"]):
 
     def hammers_by_housing(self, housing_ids: Iterable[int]) -> dict[int, Hammer]:
         """The hammer that each of some housings is on today, by the housing's key."""
-        return self.current().filter(housing__in=list(housing_ids)).by_housing()
+        return self.current_of(list(housing_ids)).by_housing()
+
+    def current_of(self, housing_ids: Sequence[int]) -> Self:
+        """Those of today of some housings, each with its hammer, and no more of them."""
+        of_housings = self.current().filter(among("housing", housing_ids))
+        return of_housings.select_related("hammer").only("housing", "hammer")
 
     def by_housing(self) -> dict[int, Hammer]:
         """The hammer that each of these mountings says, by the housing's key."""

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import Self
 
 from django.db import models
 from django.db.models import Q
@@ -8,6 +9,7 @@ from django.db.models import Q
 from fleet.as_of import AsOf
 from fleet.dates import day_words
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from fleet.questions import among
 
 
 class HousingGuideQuerySet(CorrectableQuerySet["HousingGuide"]):
@@ -21,8 +23,12 @@ class HousingGuideQuerySet(CorrectableQuerySet["HousingGuide"]):
         Of what nothing corrects, the latest by when it became so; of one moment, the last recorded.
         """
         standing = self.standing() if as_of is None else self.as_of(as_of, "occurred_at")
-        told = standing.filter(housing__in=list(housing_ids)).order_by("occurred_at", "pk")
+        told = standing.told_of(list(housing_ids))
         return {guide.housing_id: guide for guide in told}
+
+    def told_of(self, housing_ids: Sequence[int]) -> Self:
+        """What was said of some housings, that which holds of each coming last."""
+        return self.filter(among("housing", housing_ids)).order_by("occurred_at", "pk")
 
 
 class HousingGuide(Recorded):

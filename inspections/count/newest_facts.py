@@ -26,6 +26,7 @@ from fleet import together
 from fleet.as_of import AsOf
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
+from fleet.questions import Question, among
 from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad, SecondLook
 from ratings.models import LedgerEntry
 
@@ -164,7 +165,7 @@ def _history(housing: SuppressorHousing) -> History:
 
     def find() -> History:
         if together.is_recording():
-            keys = PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
+            keys = _KEYS.ask(housing=housing)
             return History(facts(housing), {(side, number): key for side, number, key in keys})
         rows = _positions(housing)
         positions = {(row.side, row.number): row.pk for row in rows}
@@ -173,8 +174,16 @@ def _history(housing: SuppressorHousing) -> History:
     return together.once(("history", housing.pk), find)
 
 
+_KEYS = Question(
+    lambda housing: PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
+)
+_POSITIONS = Question(
+    lambda housing: PadPosition.objects.filter(housing=housing).select_related("lot")
+)
+
+
 def _positions(housing: SuppressorHousing) -> list[PadPosition]:
-    return list(PadPosition.objects.filter(housing=housing).select_related("lot"))
+    return _POSITIONS.ask(housing=housing)
 
 
 def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> Settled:
@@ -240,13 +249,19 @@ def unexplained(
     else:
         # What stands without it is all the rest: read once, for settling goes by it too.
         known = [each for each in read.facts if not each.is_of(newly)]
-    entries = LedgerEntry.objects.filter(housing=housing).only("document")
-    head = entries.order_by("-sequence").first()
+    head = _HEAD.first(housing=housing)
     inputs = head.inputs if head else None
     return [
         *_pads_unexplained(read.rows or _positions(housing), states(known), inputs),
         *_travel_unexplained(housing, newly, inputs),
     ]
+
+
+_HEAD = Question(
+    lambda housing: (
+        LedgerEntry.objects.filter(housing=housing).only("document").order_by("-sequence")[:1]
+    )
+)
 
 
 def _pads_unexplained(
@@ -275,16 +290,28 @@ def _pads_unexplained(
     return found
 
 
+def _taped(housing: Any, stands: Q) -> QuerySet[Any, float | None]:
+    taped = Inspection.objects.filter(stands, housing=housing, travel_in__isnull=False)
+    in_order = taped.order_by("-seen_at", "-recorded_at", "-pk")
+    return in_order.values_list("travel_in", flat=True)[:1]
+
+
+_TAPED = Question(lambda housing: _taped(housing, Q(corrected_by__isnull=True)))
+# As if a new one had never been written, nor corrected anything.
+_TAPED_WITHOUT = Question(
+    lambda housing, newly: _taped(
+        housing, ~Q(pk=newly) & (Q(corrected_by__isnull=True) | Q(corrected_by=newly))
+    )
+)
+
+
 def _travel_unexplained(
     housing: SuppressorHousing, newly: Newly | None, inputs: dict[str, Any] | None
 ) -> list[str]:
-    taped = Inspection.objects.filter(housing=housing, travel_in__isnull=False)
-    stands = Q(corrected_by__isnull=True)
     if isinstance(newly, Inspection):
-        stands |= Q(corrected_by=newly)
-        taped = taped.exclude(pk=newly.pk)
-    in_order = taped.filter(stands).order_by("-seen_at", "-recorded_at", "-pk")
-    travel_in = in_order.values_list("travel_in", flat=True).first()
+        travel_in = _TAPED_WITHOUT.first(housing=housing, newly=newly)
+    else:
+        travel_in = _TAPED.first(housing=housing)
     if travel_in != housing.travel_in:
         return [f"its travel is {travel_in} in by the records and {housing.travel_in} in on it"]
     if inputs is not None and inputs["travel_in"] != travel_in:
@@ -307,9 +334,7 @@ def _add(housing: SuppressorHousing, newly: Newly) -> bool:
         return True
     pads = {
         (side, number): (condition, lot_id)
-        for side, number, condition, lot_id in newly.pads.values_list(
-            "side", "number", "condition", "lot_id"
-        )
+        for _, side, number, condition, lot_id in _PADS_OF.ask(inspections=[newly.pk])
     }
     heals = newly.is_before_second_looks
     history.add(Fact(newly.seen_at, newly.recorded_at, pads, heals, newly.pk))
@@ -439,6 +464,22 @@ def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> li
     heals by itself. So the newest plain ones are kept, and the newest of those that heal, and it
     makes no difference how long a life a unit had.
     """
+    telling = set(_TELLING.ask(housing=housing))
+    if len(telling) > MOST_TELLING:
+        return facts(housing)
+    deciding = _DECIDING.ask(housing=housing, telling=telling)
+    counts = [
+        fact
+        for _, fact in _counts(deciding, _PADS_OF.ask(inspections=[each.pk for each in deciding]))
+    ]
+    if any(fact.inspection not in telling and fact.pads.keys() != positions for fact in counts):
+        # One that left out a position says nothing of it that an earlier one did.
+        return facts(housing)
+    return [*counts, *(fact for _, fact in _replacements([housing.pk]))]
+
+
+def _telling(housing: Any) -> QuerySet[Any, int]:
+    """The keys of a housing's inspections that are not plain."""
     mine = Inspection.objects.filter(housing=housing)
     # Asked as its index has it, which holds no sound pad.
     unsound = PadCount.objects.filter(inspection__housing=housing).exclude(
@@ -447,7 +488,7 @@ def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> li
     corrections = Q(corrects__isnull=False) | Q(corrects_replacement__isnull=False)
     corrected = Inspection.objects.filter(corrects__housing=housing)
     looked_at = SecondLook.objects.filter(inspection__housing=housing)
-    telling = set(
+    return (
         unsound.order_by()
         .values_list("inspection", flat=True)
         .union(
@@ -456,21 +497,26 @@ def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> li
             looked_at.order_by().values_list("inspection", flat=True),
         )
     )
-    if len(telling) > MOST_TELLING:
-        return facts(housing)
+
+
+def _deciding(housing: Any, telling: Sequence[Any]) -> QuerySet[Inspection]:
+    """Those that are not plain, the newest that are, and of these the newest that heal."""
+    is_telling = among("pk", telling)
     plain = (
-        mine.filter(Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
-        .exclude(pk__in=telling)
+        Inspection.objects.filter(
+            Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), housing=housing
+        )
+        .exclude(is_telling)
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
-    kept = Q(pk__in=telling)
+    kept = is_telling
     for newest in (plain, plain.filter(is_before_second_looks=True)):
         kept |= Q(pk__in=newest.values("pk")[:NEWEST_PLAIN])
-    counts = [fact for _, fact in _counts([housing.pk], only=kept)]
-    if any(fact.inspection not in telling and fact.pads.keys() != positions for fact in counts):
-        # One that left out a position says nothing of it that an earlier one did.
-        return facts(housing)
-    return [*counts, *(fact for _, fact in _replacements([housing.pk]))]
+    return _told(Inspection.objects.filter(kept, housing=housing))
+
+
+_TELLING = Question(_telling)
+_DECIDING = Question(_deciding)
 
 
 def facts_by_housing(
@@ -486,7 +532,12 @@ def facts_by_housing(
     """
     found: dict[int, list[Fact]] = {key: [] for key in housing_ids}
     known = (
-        *_counts(housing_ids, known_by, without),
+        *_counts(
+            _inspections(housing_ids, known_by),
+            _PADS_OF_HOUSINGS.ask(housings=list(housing_ids)),
+            known_by,
+            without,
+        ),
         *_replacements(housing_ids, known_by=known_by, without=without),
     )
     for housing_id, fact in known:
@@ -508,29 +559,49 @@ _TOLD_OF_A_COUNT = (
 )
 
 
+def _told(rows: QuerySet[Inspection]) -> QuerySet[Inspection]:
+    """Inspections in the order recorded, with what a fact is made of, and no more of them."""
+    of_facts = rows.select_related("second_look", "corrected_by").only(*_TOLD_OF_A_COUNT)
+    return of_facts.order_by("recorded_at", "pk")
+
+
+_ALL_TOLD = Question(lambda housings: _told(Inspection.objects.filter(among("housing", housings))))
+
+
+def _inspections(housing_ids: Collection[int], known_by: datetime | None) -> Iterable[Inspection]:
+    if known_by is None:
+        return _ALL_TOLD.ask(housings=list(housing_ids))
+    rows = Inspection.objects.filter(housing__in=housing_ids, recorded_at__lte=known_by)
+    return _told(rows)
+
+
+# Of a pad seen: its inspection, its side and number, and what it was.
+PadRow = tuple[int, str, int, str, int | None]
+
+
+def _pad_rows(which: Q) -> QuerySet[PadCount, PadRow]:
+    rows: QuerySet[PadCount, PadRow] = (
+        PadCount.objects.order_by()
+        .filter(which)
+        .values_list("inspection_id", "side", "number", "condition", "lot_id")
+    )
+    return rows
+
+
+_PADS_OF = Question(lambda inspections: _pad_rows(among("inspection", inspections)))
+_PADS_OF_HOUSINGS = Question(lambda housings: _pad_rows(among("inspection__housing", housings)))
+
+
 def _counts(
-    housing_ids: Collection[int],
+    rows: Iterable[Inspection],
+    seen: Iterable[PadRow],
     known_by: datetime | None = None,
     without: Newly | None = None,
-    only: Q | None = None,
 ) -> list[tuple[int, Fact]]:
-    """only: which inspections to read; None for all of the housings."""
-    rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
-    if only is not None:
-        rows = rows.filter(only)
-    if known_by is not None:
-        rows = rows.filter(recorded_at__lte=known_by)
-    told = rows.select_related("second_look", "corrected_by").only(*_TOLD_OF_A_COUNT)
-    by_key = {row.pk: row for row in told if row != without}
+    """rows, seen: inspections with those they correct, and the pads they saw."""
+    by_key = {row.pk: row for row in rows if row != without}
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
-    seen = PadCount.objects.order_by()
-    if only is None:
-        seen = seen.filter(inspection__housing__in=housing_ids)
-    else:
-        seen = seen.filter(inspection__in=list(by_key))
-    for key, side, number, condition, lot_id in seen.values_list(
-        "inspection_id", "side", "number", "condition", "lot_id"
-    ):
+    for key, side, number, condition, lot_id in seen:
         pads[key][side, number] = (condition, lot_id)
 
     def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
@@ -581,6 +652,43 @@ def _replacements(
     known_by: datetime | None = None,
     without: Newly | None = None,
 ) -> list[tuple[int, Fact]]:
+    return [
+        (
+            pad.replacement.housing_id,
+            Fact(
+                pad.replacement.fitted_at,
+                pad.replacement.recorded_at,
+                {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
+                heals=True,
+                replacement=pad.replacement_id,
+            ),
+        )
+        for pad in _replaced(housing_ids, only, known_by, without)
+    ]
+
+
+def _fitted(standing: QuerySet[PadReplacement]) -> QuerySet[ReplacedPad]:
+    """The pads of replacements, with what a fact is made of, and no more of them."""
+    replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
+    of_them = (f"replacement__{name}" for name in ("housing", "fitted_at", "recorded_at"))
+    return replaced.only("side", "number", "lot", *of_them)
+
+
+_ALL_FITTED = Question(
+    lambda housings: _fitted(
+        PadReplacement.objects.standing().filter(among("housing", housings)).order_by()
+    )
+)
+
+
+def _replaced(
+    housing_ids: Collection[int],
+    only: PadReplacement | None,
+    known_by: datetime | None,
+    without: Newly | None,
+) -> Iterable[ReplacedPad]:
+    if only is None and known_by is None and without is None:
+        return _ALL_FITTED.ask(housings=list(housing_ids))
     standing = PadReplacement.objects.filter(housing__in=housing_ids)
     if isinstance(without, Inspection) and known_by is None:
         standing = standing.filter(Q(corrected_by__isnull=True) | Q(corrected_by=without))
@@ -593,21 +701,7 @@ def _replacements(
         standing = standing.filter(pk=only.pk)
     if isinstance(without, PadReplacement):
         standing = standing.exclude(pk=without.pk)
-    replaced = ReplacedPad.objects.filter(replacement__in=standing)
-    fitted = {f"replacement__{name}" for name in ("housing", "fitted_at", "recorded_at")}
-    return [
-        (
-            pad.replacement.housing_id,
-            Fact(
-                pad.replacement.fitted_at,
-                pad.replacement.recorded_at,
-                {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
-                heals=True,
-                replacement=pad.replacement_id,
-            ),
-        )
-        for pad in replaced.select_related("replacement").only("side", "number", "lot", *fitted)
-    ]
+    return _fitted(standing)
 
 
 def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:

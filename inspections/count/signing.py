@@ -31,6 +31,7 @@ from fleet.outages import lock_machine
 from fleet.people.qualifications import refuse_unqualified
 from fleet.people.yards import in_yard_of, on_record_in
 from fleet.quantities import Measured, Quantity, plain_number
+from fleet.questions import Question
 from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, lacking_of_finding, record_observations
@@ -129,6 +130,11 @@ class Signed:
         return cautions_of(self.inspection, self.waiting)
 
 
+_SIGNED = Question(
+    lambda submission_id: Inspection.objects.filter(submission_id=submission_id).order_by()
+)
+
+
 @second_person(INSPECTION_ACT)
 @in_yard_of("housing", "machine", known=on_record_in("inspections.Inspection"))
 @together.all_or_nothing()
@@ -154,7 +160,7 @@ def sign_inspection(
     """
     inspected: Any = housing or machine
     inspected = lock_machine(inspected)
-    known = Inspection.objects.filter(submission_id=submission.submission_id).first()
+    known = _SIGNED.first(submission_id=submission.submission_id)
     if known is not None:
         refuse_other_machine(known.inspected, inspected)
         return Signed(known, None, is_copy=True, waiting=_waiting(known))

@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.dates import day_words, moment_words
 from fleet.models import PadLot, SuppressorHousing
 from fleet.outages import named
+from fleet.questions import Question, among
 from fleet.signers import signer_words
 from ratings.models import CurrentRating
 
@@ -111,6 +112,9 @@ def not_on_housing(housing: SuppressorHousing, name: str) -> str:
     )
 
 
+_LOTS = Question(lambda keys: PadLot.objects.filter(among("pk", keys)).order_by())
+
+
 def pads_troubles(
     housing: SuppressorHousing, pads: Sequence[PadNamed], seen_at: datetime
 ) -> list[ValidationError]:
@@ -126,7 +130,8 @@ def pads_troubles(
     if twice:
         words = "Position %(position)s is given twice: give each position once."
         return [at_position(words, key) for key in twice]
-    lots = PadLot.objects.in_bulk({pad.lot_id for pad in pads if pad.lot_id is not None})
+    given_lots = {pad.lot_id for pad in pads if pad.lot_id is not None}
+    lots = {lot.pk: lot for lot in (_LOTS.ask(keys=given_lots) if given_lots else ())}
     day, troubles = timezone.localdate(seen_at), []
     for pad in pads:
         key, lot = (pad.side, pad.number), lots.get(pad.lot_id or 0)

@@ -8,6 +8,7 @@ from typing import Any
 from fleet import together
 from fleet.as_of import AsOf
 from fleet.dates import day_count_words
+from fleet.questions import Question
 from inspections.models import InspectionKind, OwnKind, ServiceSchedule
 
 COMPETENT, QUALIFIED = "a competent person", "a qualified person"
@@ -93,8 +94,11 @@ def rows_in_force() -> tuple[Row, ...]:
     return together.once("schedule", _rows_in_force)
 
 
+_NEWEST = Question(lambda: ServiceSchedule.objects.all()[:1])
+
+
 def _rows_in_force() -> tuple[Row, ...]:
-    edition = ServiceSchedule.objects.first()
+    edition = _NEWEST.first()
     if edition is None:
         return DEFAULT_ROWS
     retired = set(OwnKind.objects.retired().values_list("name", flat=True))

@@ -29,6 +29,7 @@ from fleet.models import (
     PadPosition,
     SuppressorHousing,
 )
+from fleet.questions import Question, among
 from fleet.units import Hung
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.lot_pools import stored_lot_rate
@@ -42,8 +43,10 @@ from ratings.mechanics.unit_rating import (
     UnitInputs,
 )
 from ratings.models import Listing, LotRating, ProofPull, RatingPolicy
-from ratings.models.policy import policy_in_force
-from ratings.models.proof_pull import NO_PULLS, PullsOfUnit
+from ratings.models.listing import in_force_of
+from ratings.models.lot_rating import by_lot
+from ratings.models.policy import newest_policy, policy_in_force
+from ratings.models.proof_pull import NO_PULLS, PullsOfUnit, come_to_by_housing
 
 HungThen = Mapping[int, Hung]
 Held = TypeVar("Held")
@@ -141,9 +144,7 @@ def gather(
     ids = [housing.pk for housing in housings]
     positions = _positions(ids) if positions is None else positions
     lots = {each.lot_id for group in positions.values() for each in group if each.lot_id}
-    ratings = together.once(
-        ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)
-    )
+    ratings = together.once(("rates of lots", frozenset(lots)), lambda: _ratings(lots))
     if as_if.ratings:
         ratings = {lot: rating for lot, rating in ratings.items() if lot not in as_if.ratings} | {
             lot: rating for lot, rating in as_if.ratings.items() if rating is not None
@@ -173,15 +174,48 @@ def gather(
 
 def _beside_pads(ids: list[int]) -> BesidePads:
     """Return what the rating of housings rests on beside their pads and travel."""
-    hammers = each_once_all_are_locked(HAMMER_OF, ids, Mounting.objects.hammers_by_housing)
+    hammers = each_once_all_are_locked(HAMMER_OF, ids, _hammers)
     on_them = {hammer.pk for hammer in hammers.values()}
     return (
         hammers,
-        each_once_all_are_locked(LISTING_OF, on_them, Listing.objects.in_force_by_hammer),
-        _of_all(GUIDES, HousingGuide.objects.in_force_by_housing, ids),
-        _of_all(PROOF_PULLS, ProofPull.objects.by_housing, ids),
-        once_all_are_locked(POLICY, lambda: (RatingPolicy.objects.first(),))[0],
+        each_once_all_are_locked(LISTING_OF, on_them, _listings),
+        _of_all(GUIDES, _guides, ids),
+        _of_all(PROOF_PULLS, _pulls, ids),
+        once_all_are_locked(POLICY, lambda: (newest_policy(),))[0],
     )
+
+
+# Each signing asks these of its one unit.
+_RATINGS = Question(
+    lambda lots: LotRating.objects.in_force_as_known(clock.ANY).filter(among("lot", lots))
+)
+_MOUNTINGS = Question(lambda housings: Mounting.objects.current_of(housings))
+_LISTINGS = Question(lambda hammers: Listing.objects.of_hammers(hammers))
+_GUIDES = Question(lambda housings: HousingGuide.objects.standing().told_of(housings))
+_PULLS = Question(lambda housings: ProofPull.objects.that_may_decide(housings))
+_PADS = Question(lambda housing: PadPosition.objects.filter(housing=housing).select_related("lot"))
+
+
+def _ratings(lots: Collection[int]) -> dict[int, LotRating]:
+    if clock.known_by() != clock.ANY:
+        return LotRating.objects.in_force_by_lot(lots)
+    return by_lot(_RATINGS.ask(lots=lots))
+
+
+def _hammers(ids: Sequence[int]) -> dict[int, Hammer]:
+    return {each.housing_id: each.hammer for each in _MOUNTINGS.ask(housings=ids)}
+
+
+def _listings(ids: Collection[int]) -> dict[int, Listing]:
+    return in_force_of(_LISTINGS.ask(hammers=ids))
+
+
+def _guides(ids: Sequence[int]) -> dict[int, HousingGuide]:
+    return {guide.housing_id: guide for guide in _GUIDES.ask(housings=ids)}
+
+
+def _pulls(ids: Sequence[int]) -> dict[int, PullsOfUnit]:
+    return come_to_by_housing(_PULLS.ask(housings=ids))
 
 
 def _of_all(
@@ -280,11 +314,10 @@ def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
 
 def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:
     grouped: dict[int, list[PadPosition]] = {}
-    found = PadPosition.objects.filter(housing__in=housing_ids)
     if len(housing_ids) == 1:
-        return {housing_ids[0]: list(found.select_related("lot"))}
+        return {housing_ids[0]: _PADS.ask(housing=housing_ids[0])}
     # Few lots beside many pads: each is read once.
-    positions = list(found)
+    positions = list(PadPosition.objects.filter(housing__in=housing_ids))
     lots = PadLot.objects.in_bulk({each.lot_id for each in positions if each.lot_id is not None})
     for position in positions:
         if position.lot_id is not None:

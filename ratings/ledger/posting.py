@@ -13,6 +13,7 @@ from django.db.models import prefetch_related_objects
 from fleet import clock
 from fleet.housings import lock_every_housing
 from fleet.models import SuppressorHousing
+from fleet.questions import Question, among
 from ratings.ledger.ahead import (
     NOTHING_AHEAD,
     Ahead,
@@ -111,14 +112,22 @@ def post(
     return posted
 
 
+# By no order: that of their model joins the housings.
+_HEADS = Question(
+    lambda housings: (
+        CurrentRating.objects.order_by().filter(among("housing", housings)).select_related("head")
+    )
+)
+
+
 def _heads(
     housings: Sequence[SuppressorHousing], facts: Mapping[int, Facts], ahead: AllAhead
 ) -> dict[int, CurrentRating]:
     """Return where the ledgers end, with those entries that nobody looked at ahead."""
-    # By no order: that of their model joins the housings.
-    heads = CurrentRating.objects.order_by().filter(housing__in=[each.pk for each in housings])
+    keys = [each.pk for each in housings]
     if not ahead:
-        return {head.housing_id: head for head in heads.select_related("head")}
+        return {head.housing_id: head for head in _HEADS.ask(housings=keys)}
+    heads = CurrentRating.objects.order_by().filter(housing__in=keys)
     found = {head.housing_id: head for head in heads}
     moved = [
         head for key, head in found.items() if _still_so(ahead.get(key), facts[key], head) is None

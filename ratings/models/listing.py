@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import Self
 
 from django.db import models
 from django.db.models import Q
@@ -9,6 +10,7 @@ from fleet.as_of import AsOf
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.quantities import Quantity
+from fleet.questions import among
 
 
 def _standing(listings: list[tuple[int, int | None]]) -> list[int]:
@@ -18,6 +20,18 @@ def _standing(listings: list[tuple[int, int | None]]) -> list[int]:
     for key, corrects in listings:
         places[key] = places.get(corrects or 0, key)
     return sorted((key for key, _ in listings if key not in corrected), key=places.__getitem__)
+
+
+def standing_of(listings: Iterable[Listing]) -> list[Listing]:
+    """Those that none corrects, of listings in the order recorded, as standing_in_order."""
+    by_key = {listing.pk: listing for listing in listings}
+    keys = _standing([(each.pk, each.corrects_id) for each in by_key.values()])
+    return [by_key[key] for key in keys]
+
+
+def in_force_of(listings: Iterable[Listing]) -> dict[int, Listing]:
+    """The one in force of each hammer, of all listings of those in the order recorded."""
+    return {listing.hammer_id: listing for listing in standing_of(listings)}
 
 
 class ListingQuerySet(CorrectableQuerySet["Listing"]):
@@ -38,9 +52,7 @@ class ListingQuerySet(CorrectableQuerySet["Listing"]):
 
     def standing_in_order(self) -> list[Listing]:
         """Those that none corrects, in the order recorded: a correction in its original's place."""
-        listings = {listing.pk: listing for listing in self.order_by("pk")}
-        keys = _standing([(each.pk, each.corrects_id) for each in listings.values()])
-        return [listings[key] for key in keys]
+        return standing_of(self.order_by("pk"))
 
     def in_force_by_hammer(
         self, hammer_ids: Iterable[int], as_of: AsOf | None = None
@@ -49,11 +61,14 @@ class ListingQuerySet(CorrectableQuerySet["Listing"]):
 
         Of a past moment the last recorded by then, as a correction that counts has it.
         """
-        of_hammers = self.filter(hammer__in=list(hammer_ids))
+        of_hammers = self.of_hammers(list(hammer_ids))
         if as_of is not None:
             of_hammers = of_hammers.filter(pk__in=of_hammers.begun_by(as_of))
-        listings = of_hammers.standing_in_order()
-        return {listing.hammer_id: listing for listing in listings}
+        return in_force_of(of_hammers)
+
+    def of_hammers(self, hammer_ids: Sequence[int]) -> Self:
+        """Those of some hammers, in the order recorded."""
+        return self.filter(among("hammer", hammer_ids)).order_by("pk")
 
 
 class Listing(Recorded):

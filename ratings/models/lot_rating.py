@@ -52,11 +52,16 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         Each says in `rests_on_corrected` whether a test of its was corrected since, and in
         `gauge_found_off` whether the gauge of one was found off since.
         """
-        return self._approved(at)._told_of().order_by("approval__pk")
+        return self.in_force_as_known(clock.known_by(), at)
 
-    def _told_of(self) -> Self:
+    def in_force_as_known(self, known_by: datetime, at: datetime | None = None) -> Self:
+        """Those in force, by what is known of their tests and gauges at a moment."""
+        return self._approved(at)._told_of(known_by).order_by("approval__pk")
+
+    def _told_of(self, known_by: datetime) -> Self:
         return self.select_related("lot", "approval").annotate(
-            rests_on_corrected=_rests_on_corrected(), gauge_found_off=_gauge_found_off()
+            rests_on_corrected=_rests_on_corrected(known_by),
+            gauge_found_off=_is_among(_of_gauges_found_off(known_by)),
         )
 
     def _approved(self, at: datetime | None) -> Self:
@@ -72,17 +77,17 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
 
         With the tests of those that must be worked out again from them.
         """
-        return _by_lot(self.in_force(at).filter(lot__in=list(lot_ids)))
+        return by_lot(self.in_force(at).filter(lot__in=list(lot_ids)))
 
     def as_if_in_force(self, key: int) -> dict[int, LotRating]:
         """Return one rating as `in_force_by_lot` does, whether it is in force or not."""
-        return _by_lot(self._told_of().filter(pk=key))
+        return by_lot(self._told_of(clock.known_by()).filter(pk=key))
 
     def with_state(self) -> Self:
         """Those asked for, each with all that its `state` is read from, in one query."""
         later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))
         return self.select_related("approval", "withdrawal", "rejection").annotate(
-            rests_on_corrected=_rests_on_corrected(),
+            rests_on_corrected=_rests_on_corrected(clock.known_by()),
             latest_after=Subquery(later.order_by("-pk").values("pk")[:1]),
         )
 
@@ -105,7 +110,8 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         )
 
 
-def _by_lot(ratings: Iterable[LotRating]) -> dict[int, LotRating]:
+def by_lot(ratings: Iterable[LotRating]) -> dict[int, LotRating]:
+    """Ratings in force by lot, each that must be worked out again with the tests it rests on."""
     found = {rating.lot_id: rating for rating in ratings}
     without_figures = [rating for rating in found.values() if rating.figures is None]
     models.prefetch_related_objects(without_figures, "tests__readings", "tests__pads")
@@ -117,21 +123,19 @@ def _is_among(ratings: models.QuerySet[RatedTest, int]) -> ExpressionWrapper[Q]:
     return ExpressionWrapper(Q(pk__in=ratings), output_field=models.BooleanField())
 
 
-def _rests_on_corrected() -> ExpressionWrapper[Q]:
-    """Say of a rating whether a test of its was corrected by now."""
-    corrected = RatedTest.objects.filter(test__corrected_by__recorded_at__lte=clock.known_by())
+def _rests_on_corrected(known_by: datetime) -> ExpressionWrapper[Q]:
+    """Say of a rating whether a test of its was corrected by a moment."""
+    corrected = RatedTest.objects.filter(test__corrected_by__recorded_at__lte=known_by)
     return _is_among(corrected.values_list("rating", flat=True))
-
-
-def _gauge_found_off() -> ExpressionWrapper[Q]:
-    """Say of a rating whether the gauge of a test of its was found off by the next calibration."""
-    return _is_among(_of_gauges_found_off(clock.known_by()))
 
 
 # Every signing asks this of every lot: making the query anew takes longer than running it.
 @lru_cache(maxsize=4)
 def _of_gauges_found_off(known_by: datetime) -> models.QuerySet[RatedTest, int]:
-    """Return the ratings with a test whose gauge was found off, as known by a moment. Never run."""
+    """Return the ratings with a test whose gauge the next calibration found off. Never run.
+
+    known_by: as known by a moment.
+    """
     found_off = GaugeCalibration.objects.that_tell_of("test__", known_by).filter(is_found_off=True)
     return RatedTest.objects.filter(Exists(found_off)).values_list("rating", flat=True)
 

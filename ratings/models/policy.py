@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from fleet.models.measured_fields import CountField, LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded
 from fleet.quantities import Quantity
+from fleet.questions import Question
 from ratings.by_name import made_by_name
 from ratings.mechanics.unit_rating import Policy
 from ratings.models.choices import STALE_RATES
@@ -215,6 +216,14 @@ class Safeguards:
         return frozenset(name for name in self.asked if name.startswith("second_person_"))
 
 
+_NEWEST = Question(lambda: RatingPolicy.objects.all()[:1])
+
+
+def newest_policy() -> RatingPolicy | None:
+    """Return the stored policy in force, None before there is one."""
+    return _NEWEST.first()
+
+
 def safeguards_of(row: RatingPolicy | None) -> Safeguards:
     """Return what a stored policy asks for; nothing where there is none."""
     return Safeguards() if row is None else made_by_name(Safeguards, row)
@@ -222,7 +231,7 @@ def safeguards_of(row: RatingPolicy | None) -> Safeguards:
 
 def safeguards() -> Safeguards:
     """Return what the policy in force asks for."""
-    return safeguards_of(RatingPolicy.objects.first())
+    return safeguards_of(newest_policy())
 
 
 def policy_in_force(row: RatingPolicy | None) -> Policy:
@@ -232,4 +241,4 @@ def policy_in_force(row: RatingPolicy | None) -> Policy:
 
 def rating_policy() -> Policy:
     """Return the policy in force now."""
-    return policy_in_force(RatingPolicy.objects.first())
+    return policy_in_force(newest_policy())

@@ -1,11 +1,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
@@ -19,6 +19,7 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
+from fleet.questions import among
 from ratings.mechanics.bench import Branch
 from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.proof_pull import (
@@ -172,21 +173,29 @@ class ProofPullQuerySet(CorrectableQuerySet["ProofPull"]):
         self, housing_ids: Iterable[int], as_of: AsOf | None = None
     ) -> dict[int, PullsOfUnit]:
         """What its pulls come to, of each housing that has one that may decide; in one query."""
-        of_housing: dict[int, list[ProofPull]] = {}
+        return come_to_by_housing(self.that_may_decide(list(housing_ids), as_of))
+
+    def that_may_decide(self, housing_ids: Sequence[int], as_of: AsOf | None = None) -> Self:
+        """Those of some housings that nobody set aside, in the order they were pulled."""
         standing = self.standing() if as_of is None else self.as_of(as_of, "pulled_at")
         counts = Q(decision__isnull=True)
         if as_of is not None:
             counts |= Q(decision__recorded_at__gt=as_of.known_by)
-        pulls = standing.filter(counts, housing__in=list(housing_ids))
-        for pull in pulls.order_by("pulled_at", "pk"):
-            if pull.is_for_rating:
-                of_housing.setdefault(pull.housing_id, []).append(pull)
-        return {housing_id: _come_to(each) for housing_id, each in of_housing.items()}
+        return standing.filter(counts, among("housing", housing_ids)).order_by("pulled_at", "pk")
 
     def softness_by_housing(self, housing_ids: Iterable[int]) -> dict[int, ProofPull]:
         """The pull whose softness holds, of each housing where one does."""
         found = self.by_housing(housing_ids)
         return {key: each.softness for key, each in found.items() if each.softness is not None}
+
+
+def come_to_by_housing(pulls: Iterable[ProofPull]) -> dict[int, PullsOfUnit]:
+    """What pulls that may decide, in the order they were pulled, come to for each housing."""
+    of_housing: dict[int, list[ProofPull]] = {}
+    for pull in pulls:
+        if pull.is_for_rating:
+            of_housing.setdefault(pull.housing_id, []).append(pull)
+    return {housing_id: _come_to(each) for housing_id, each in of_housing.items()}
 
 
 def _come_to(pulls: list[ProofPull]) -> PullsOfUnit:

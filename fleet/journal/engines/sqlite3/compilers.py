@@ -8,7 +8,7 @@ from __future__ import annotations
 from django.db.models.sql import compiler
 from django.db.models.sql.compiler import SQLAggregateCompiler
 
-from fleet import newcomers
+from fleet import newcomers, questions
 from fleet.journal import writing
 
 __all__ = [
@@ -20,7 +20,7 @@ __all__ = [
 ]
 
 
-class SQLCompiler(newcomers.Select, compiler.SQLCompiler):
+class SQLCompiler(newcomers.Select, questions.Worded, compiler.SQLCompiler):
     """Of SELECT."""
 
 

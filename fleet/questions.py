@@ -1,0 +1,161 @@
+"""Questions that are asked again and again: made into SQL once, then asked with other values.
+
+Of most questions that signing asks, Django takes longer to make the SQL than the database takes to
+answer. A `Question` is made by a function whose arguments stand for values given each time. It asks
+the database anew whenever it is asked; what is kept is its wording, never an answer.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from typing import Any, Generic, NamedTuple, TypeVar
+
+from django.db.models import Expression, Model, Q, QuerySet
+from django.db.models.sql import Query
+from django.utils import timezone
+
+Found = TypeVar("Found")
+# Of more keys than these at once the SQL is made anew: the database takes its time of those anyway.
+MOST_KEYS = 4
+# Under this a query bears what it is asked with.
+ASKED = "asked_with"
+# What Django's compiler sets as it makes SQL, and goes by when it reads what the database found.
+SET_BY_WORDING = ("select", "klass_info", "annotation_col_map", "col_count", "has_extra_select")
+
+
+class Later(Expression):
+    """Stands for a value that is given each time a question is asked.
+
+    place: which of several, where a list of keys is given.
+    """
+
+    def __init__(self, name: str, place: int | None = None) -> None:
+        super().__init__()
+        self.name, self.place = name, place
+
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, tuple[Any, ...]]:
+        """Leave room for the value."""
+        return "%s", (self,)
+
+    def of(self, values: Mapping[str, Any]) -> Any:
+        """Return the value it stands for."""
+        given = values[self.name]
+        return given if self.place is None else given[self.place]
+
+
+def among(field: str, keys: Sequence[Any]) -> Q:
+    """Say that a field is among keys which a question is asked with."""
+    if not any(isinstance(each, Later) for each in keys):
+        return Q(**{f"{field}__in": keys})
+    either = Q()
+    for each in keys:
+        either |= Q(**{field: each})
+    return either
+
+
+class Question(Generic[Found]):
+    """A query, made by a function of nothing but its arguments; a list among them goes by `among`.
+
+    Each value may be a record, its key, words, a moment or an id.
+    """
+
+    def __init__(self, make: Callable[..., QuerySet[Any, Found]]) -> None:
+        self._make = make
+        self._made: dict[tuple[Any, ...], tuple[QuerySet[Any, Found], dict[str, _Worded]]] = {}
+
+    def ask(self, **values: Any) -> list[Found]:
+        """Return all that the database finds now."""
+        given = {name: _bare(value) for name, value in values.items()}
+        lists = tuple((name, len(each)) for name, each in given.items() if isinstance(each, list))
+        if None in given.values() or any(many > MOST_KEYS for _, many in lists):
+            return list(self._make(**given))
+        # A day begins at another moment in another zone.
+        shape = (timezone.get_current_timezone_name(), *lists)
+        if shape not in self._made:
+            many_of = dict(lists)
+            laters = {
+                name: [Later(name, place) for place in range(many_of[name])]
+                if name in many_of
+                else Later(name)
+                for name in given
+            }
+            self._made[shape] = (self._make(**laters), {})
+        made, worded = self._made[shape]
+        # Of its own, so that two who ask at once don't mix.
+        query = made.all()
+        setattr(query.query, ASKED, _Asked(given, worded))
+        return list(query)
+
+    def first(self, **values: Any) -> Found | None:
+        """Return the first that the database finds now, None where it finds none."""
+        return next(iter(self.ask(**values)), None)
+
+
+def _bare(value: Any) -> Any:
+    if isinstance(value, Model):
+        return value.pk
+    return list(value) if isinstance(value, list | tuple | set | frozenset) else value
+
+
+class _Worded(NamedTuple):
+    """The SQL of a question in one database's dialect, and what else its compiler sets by it."""
+
+    sql: str
+    params: tuple[Any, ...]
+    set_by_it: dict[str, Any]
+
+
+class _Asked:
+    """What a question is asked with, and its wording in each dialect."""
+
+    def __init__(self, values: dict[str, Any], worded: dict[str, _Worded]) -> None:
+        self.values, self._worded = values, worded
+
+    def sql(
+        self, compiler: Any, make: Callable[[], tuple[str, Any]]
+    ) -> tuple[str, tuple[Any, ...]]:
+        """Return the SQL, made only where it is the first time, and what it is asked with."""
+        connection = compiler.connection
+        worded = self._worded.get(connection.vendor)
+        # Only whoever makes SQL anew is told that nothing can be locked outside of a transaction.
+        is_lock = compiler.query.select_for_update and connection.get_autocommit()
+        if worded is None or is_lock:
+            sql, params = make()
+            set_by_it = {name: getattr(compiler, name) for name in SET_BY_WORDING}
+            worded = self._worded[connection.vendor] = _Worded(sql, tuple(params), set_by_it)
+        else:
+            vars(compiler).update(worded.set_by_it)
+        return worded.sql, tuple(
+            _adapted(each.of(self.values), connection) if isinstance(each, Later) else each
+            for each in worded.params
+        )
+
+
+def _adapted(value: Any, connection: Any) -> Any:
+    if isinstance(value, datetime):
+        return connection.ops.adapt_datetimefield_value(value)
+    if isinstance(value, uuid.UUID) and not connection.features.has_native_uuid_field:
+        return value.hex
+    return value
+
+
+def asked_with(query: Query) -> dict[str, Any] | None:
+    """Return the values that a query is asked with, None where it is none of a question."""
+    asked: _Asked | None = getattr(query, ASKED, None)
+    return None if asked is None else asked.values
+
+
+class Worded:
+    """Of a compiler of SELECT: words a question once."""
+
+    query: Any
+    connection: Any
+
+    def as_sql(self, *args: Any, **kwargs: Any) -> Any:
+        """Return the SQL and its values."""
+        asked: _Asked | None = getattr(self.query, ASKED, None)
+        if asked is None:
+            return super().as_sql(*args, **kwargs)  # type: ignore[misc]
+        return asked.sql(self, lambda: super(Worded, self).as_sql(*args, **kwargs))  # type: ignore[misc]
