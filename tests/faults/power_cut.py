@@ -44,6 +44,8 @@ _RESUMED = re.compile(r"(?P<thread>\d+) +<\.\.\. (?P<name>\w+) resumed>(?P<rest>
 _FILE = re.compile(r"\d+<(?P<path>[^>]*)>(?P<gone>\(deleted\))?")
 _TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"(\.\.\.)?')
 _ANSWER = re.compile(rb'"(?:id|inspection)": ?(\d+)')
+# A photo's answer does not name it: the one phone sends each once, so that they are counted.
+_WHOLE = re.compile(rb'"done": ?true')
 
 
 @dataclass(frozen=True)
@@ -165,8 +167,9 @@ class Disk:
         self._since: list[tuple[str, int | None]] = []
         self._syncing: dict[tuple[str, int | None], tuple[int | None, int]] = {}
         self._answers: dict[str, bytes] = {}
-        # The keys of records answered as recorded, and the ids of photos answered as whole.
+        # The keys of inspections answered as recorded, and how many photos were as whole.
         self.answered: set[int] = set()
+        self.whole_photos = 0
         self.syncs = 0
 
     def take(self, event: Event) -> None:
@@ -232,6 +235,8 @@ class Disk:
         if b"HTTP/1.0 201" in head and length and len(body) >= int(length[1]):
             if (found := _ANSWER.search(body)) is not None:
                 self.answered.add(int(found[1]))
+            elif _WHOLE.search(body) is not None:
+                self.whole_photos += 1
             said = b""
         self._answers[event.place] = said
 
@@ -280,13 +285,14 @@ def _write_by_chance(content: bytearray, event: Event, kept: float, chance: Rand
 class Cuts:
     """What was found after so many cuts.
 
-    faults: in words. most_answered: of the records answered before a cut, the most.
+    faults: in words. most_answered, most_whole: of the inspections, and of the photos, answered
+    before a cut, the most.
     """
 
     made: int = 0
     most_answered: int = 0
+    most_whole: int = 0
     syncs: int = 0
-    photos: int = 0
     faults: list[str] = field(default_factory=list)
 
 
@@ -346,7 +352,8 @@ def cut_often(
             disk.cut(chance, folder)
             found.made += 1
             found.most_answered = max(found.most_answered, len(disk.answered))
-            found.faults += _faults_of(folder, disk.answered, found)
+            found.most_whole = max(found.most_whole, disk.whole_photos)
+            found.faults += _faults_of(folder, disk)
             if found.made % verify_every == 0 and not found.faults:
                 verified = Site(folder).run("manage.py", "ledger", "verify", check=False)
                 if verified.returncode:
@@ -356,8 +363,8 @@ def cut_often(
     return found
 
 
-def _faults_of(folder: Path, answered: set[int], found: Cuts) -> list[str]:
-    site = Site(folder)
+def _faults_of(folder: Path, disk: Disk) -> list[str]:
+    site, answered = Site(folder), disk.answered
     try:
         if damage := site.damage():
             return [f"the database is damaged: {damage[:200]}"]
@@ -369,7 +376,8 @@ def _faults_of(folder: Path, answered: set[int], found: Cuts) -> list[str]:
     told = [f"{len(lost)} of {len(answered)} answered as recorded are lost"] if lost else []
     # Those of the demo are not copied with its records.
     new = [each for each in photos if (folder / "media" / each[1]).exists() or _is_new(each[1])]
-    found.photos = max(found.photos, len(new))
+    if len(new) < disk.whole_photos:
+        told.append(f"of {disk.whole_photos} photos answered as whole {len(new)} are on record")
     for key, name, known in new:
         path = folder / "media" / name
         if not path.is_file() or hashlib.sha256(path.read_bytes()).hexdigest() != known:

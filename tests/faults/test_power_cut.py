@@ -32,7 +32,8 @@ def test_after_a_power_cut_all_that_was_answered_is_there_where_the_disk_syncs_a
     found = cut_often(disk, trace, CUTS, tmp_path / "cuts", verify_every=CUTS)
     assert found.faults == []
     assert found.most_answered
-    assert found.photos
+    assert found.most_whole
     # The same moments on a disk that says it synced and did not: the check sees what is lost.
     lost = cut_often(deaf, trace, CUTS, tmp_path / "lost", verify_every=CUTS + 1, heeds_syncs=False)
     assert any("answered as recorded are lost" in each for each in lost.faults)
+    assert any("photos answered as whole" in each for each in lost.faults)
