@@ -64,8 +64,8 @@ def _storm(site: Site, kills: int, seed: int, most_seconds: float) -> int:
     print(
         f"{storm.kills} kills, {storm.kills_of_database} of them of the database server, in "
         f"{time.monotonic() - began:.0f} s; answered as recorded: "
-        f"{', '.join(map(storm.words, KINDS))}; {storm.broken_off} answers broken off, "
-        f"{storm.put_off} put off; {len(faults)} faults"
+        f"{', '.join(map(storm.words, KINDS))}, {storm.rated_beside} of those beside their page; "
+        f"{storm.broken_off} answers broken off, {storm.put_off} put off; {len(faults)} faults"
     )
     return _told(faults)
 

@@ -8,7 +8,6 @@ from collections import Counter
 from typing import Any
 
 from tests.faults.clients import ROWS_OF_A_REGISTER, Storm
-from tests.faults.prepared import HOUSINGS
 from tests.faults.sites import Site
 
 INSPECTED = """
@@ -29,8 +28,9 @@ REPLACED = """
 APPROVED = """
     SELECT a.submission_id, a.rating_id,
         (SELECT count(DISTINCT e.housing_id) FROM ratings_ledgerentry e
-            WHERE e.cause = 'lot rated' AND e.cause_record = a.rating_id)
-    FROM ratings_ratingapproval a
+            WHERE e.cause = 'lot rated' AND e.cause_record = a.rating_id),
+        (SELECT count(DISTINCT p.housing_id) FROM fleet_padposition p WHERE p.lot_id = r.lot_id)
+    FROM ratings_ratingapproval a JOIN ratings_lotrating r ON r.id = a.rating_id
 """
 # What no lot's shelves, moves and own count agree on.
 OUT_OF_STOCK = """
@@ -96,9 +96,9 @@ def _replacements(site: Site, storm: Storm) -> list[str]:
 def _re_ratings(site: Site, storm: Storm) -> list[str]:
     there, kind = _by_key(site, APPROVED), "re-ratings"
     found = [
-        f"rating {there[key][0]} re-rated {there[key][1]} of {HOUSINGS} housings"
+        f"rating {there[key][0]} re-rated {there[key][1]} of {there[key][2]} housings"
         for key in storm.sent[kind].keys() & there.keys()
-        if there[key][1] != HOUSINGS
+        if there[key][1] != there[key][2]
     ]
     return found + _missing(kind, storm, there)
 

@@ -31,13 +31,14 @@ CSRF = "a" * 32
 class Storm:
     """What was sent, by kind and key, and what was answered.
 
-    recorded: with what was told of each that was answered as recorded. put_off: answers that said
-    to send it again.
+    recorded: with what was told of each that was answered as recorded. rated_beside: re-ratings
+    recorded as long work. put_off: answers that said to send it again.
     """
 
     sent: dict[str, dict[str, Any]] = field(default_factory=lambda: defaultdict(dict))
     recorded: dict[str, dict[str, Any]] = field(default_factory=lambda: defaultdict(dict))
     refused: list[str] = field(default_factory=list)
+    rated_beside: int = 0
     put_off: int = 0
     broken_off: int = 0
     kills: int = 0
@@ -368,6 +369,24 @@ class Rater(Client):
             return False
         if answer.status != 302:
             return self.is_refused(answer)
+        beside = answer.headers["Location"]
+        return self._waits_for(key, beside) if "/rerating/" in beside else self._has_rated(key)
+
+    def _waits_for(self, key: str, path: str) -> bool:
+        """Look at the page of what is done beside it, until it is over."""
+        while (page := self.answer_to("GET", path)) is not None:
+            if page.status != 200:
+                return self.is_refused(page)
+            if "<strong>Recorded</strong>" in page.text:
+                self.storm.rated_beside += 1
+                return self._has_rated(key)
+            if "Not recorded." in page.text:
+                # Whoever did it was killed twice, and the page says so.
+                return "The machine stopped twice" in page.text or self.is_refused(page)
+            time.sleep(AGAIN_AFTER_SECONDS)
+        return False
+
+    def _has_rated(self, key: str) -> bool:
         return self.is_recorded(key, None)
 
 

@@ -8,9 +8,11 @@ from typing import Any
 
 import django
 
-# Housings that hold the same lot, of so many lots; pads are fitted to one of each alone, so that
-# whoever does is seldom told that others signed meanwhile.
-HOUSINGS, LOTS = 3, 2
+# Housings that hold the same lot, for each lot: those of the second are more than are rated again
+# at once where a storm is served. Pads are fitted to one of each lot alone, so that whoever does is
+# seldom told that others signed meanwhile.
+HOUSINGS = (3, 6)
+MOST_AT_ONCE = 4
 IN_STOCK = 20_000
 
 
@@ -29,10 +31,10 @@ def prepared() -> dict[str, Any]:
             # Beyond the marks of the demo.
             each.reset_sequence(1_000, force=True)
     lots, units, fitted = [], [], []
-    for _ in range(LOTS):
+    for housings in HOUSINGS:
         first = rated_unit(in_stock=IN_STOCK)
         lots.append(first.lot.pk)
-        others = [factories.HousingFactory(positions_per_side=4) for _ in range(HOUSINGS - 1)]
+        others = [factories.HousingFactory(positions_per_side=4) for _ in range(housings - 1)]
         for housing in others:
             count(housing, first.manager, first.lot)
         there = [

@@ -66,6 +66,12 @@ def main() -> None:
         options = settings.DATABASES["default"]["OPTIONS"]
         options["init_command"] += f" PRAGMA synchronous={os.environ['FAULTS_SYNCHRONOUS']};"
     from fleet.config.wsgi import application
+    from ratings.ledger import ahead
+    from ratings.rerating import long_work
+
+    if most := os.environ.get("FAULTS_MOST_AT_ONCE"):
+        # So that yards of a few units are rated as those of hundreds are.
+        long_work.MOST_AT_ONCE = ahead.MANY = int(most)
 
     _warm()
     listening = socket.create_server(("127.0.0.1", int(sys.argv[1])), backlog=128)

@@ -12,6 +12,7 @@ from random import Random
 from typing import Any
 
 from tests.faults.clients import CLIENTS, LONGEST_SECONDS, Storm
+from tests.faults.prepared import MOST_AT_ONCE
 from tests.faults.sites import Site
 
 # Between the first answer after a kill and the next kill, at most: long enough now and then that
@@ -30,7 +31,7 @@ def rage(
     """
     storm, chance, until = Storm(), Random(seed), time.monotonic() + most_seconds
     with ExitStack() as held:
-        port, process = held.enter_context(site.served())
+        port, process = held.enter_context(site.served(FAULTS_MOST_AT_ONCE=str(MOST_AT_ONCE)))
         assert process.stdout is not None
         clients = [
             threading.Thread(target=client(port, told, storm, number).work)
