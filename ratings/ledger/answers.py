@@ -7,7 +7,13 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import Any
 
-from ratings.ledger.canonical import column_differences, digest, is_same, result_differences
+from ratings.ledger.canonical import (
+    column_differences,
+    digest,
+    is_same,
+    result_differences,
+    spelling_differences,
+)
 from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.extraction.rated_pads import rated_pads
 from ratings.mechanics.extraction.record import rated_part, unit_of, verdict_again
@@ -59,6 +65,7 @@ def answer_fault(answer: JobAnswer) -> str:
         again = verdict_again(contents)
         differences = chain(
             result_differences(contents["verdict"], again),
+            spelling_differences(answer.document, contents),
             _column_differences(answer, contents),
             _entry_differences(answer, contents),
         )
@@ -93,7 +100,7 @@ def _column_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator
             "last_day": commitment.last_day.isoformat(),
         }
     written = {"verdict": contents["verdict"]["verdict"]}
-    return column_differences(answer.document, contents, stored, written)
+    return column_differences(contents, stored, written)
 
 
 def _entry_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator[str]:

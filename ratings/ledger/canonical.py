@@ -13,12 +13,21 @@ from typing import Any
 from fleet.journal.spelling import EXACT
 from fleet.journal.spelling import canonical_text as canonical_text
 
-# Where Python spells a number other than RFC 8785 does, or RFC 8785 refuses it. Each begins with
-# what is rare in a document, and so is looked for five times as fast as all in one.
-_SPELLED_OTHERWISE = (
-    re.compile(r"\.0(?<=\d\.0)(?!\d)"),
-    re.compile(r"e[+-](?<=\de.)\d"),
-    re.compile(r"[:,\[-]\d{16}"),
+# Where Python spells a number other than RFC 8785 does. Each begins with what is rare in a
+# document, and so is looked for five times as fast as all in one.
+_WHOLE = re.compile(r"\.0(?<=\d\.0)(?!\d)")
+_EXPONENT = re.compile(r"e[+-](?<=\de.)\d")
+# Where a whole number may begin that RFC 8785 refuses, with every digit put as 0, and as : what may
+# stand before it: it is found so six times as fast as by a pattern.
+_SHAPE = bytes.maketrans(b"123456789,[-", b"000000000:::")
+_TOO_LONG = b":" + b"0" * 16
+# What json.loads gives holds no value within itself.
+_PLAINLY = json.JSONEncoder(
+    sort_keys=True,
+    separators=(",", ":"),
+    ensure_ascii=False,
+    allow_nan=False,
+    check_circular=False,
 )
 
 # Types whose values are spelled alike where they are equal; and of rows of values, spelled alike
@@ -35,14 +44,19 @@ def is_canonical(document: str, contents: Any) -> bool:
     have one order, and a number's shortest digits stand as they are. Else the library tells.
     Raises ValueError for what is no value of JSON.
     """
-    is_plain = isinstance(contents, dict) and document.isascii()
-    if is_plain and not any(each.search(document) for each in _SPELLED_OTHERWISE):
-        spelled = json.dumps(
-            contents, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-        )
-        if spelled == document:
-            return True
+    if (
+        isinstance(contents, dict)
+        and _may_be_plain(document)
+        and _PLAINLY.encode(contents) == document
+    ):
+        return True
     return canonical_text(contents) == document
+
+
+def _may_be_plain(document: str) -> bool:
+    if not document.isascii() or _WHOLE.search(document) or _EXPONENT.search(document):
+        return False
+    return _TOO_LONG not in document.encode().translate(_SHAPE)
 
 
 def text_of_parts(spelled: Mapping[str, str]) -> str:
@@ -80,15 +94,19 @@ def is_same(value: Any, other: Any) -> bool:
     return canonical_text({"": value}) == canonical_text({"": other})
 
 
-def column_differences(
-    document: str, contents: dict[str, Any], stored: Mapping[str, Any], written: Mapping[str, Any]
-) -> Iterator[str]:
-    """Yield where columns beside a document are not what it says.
-
-    written: by column, what the document says where it doesn't say it by the column's own name.
-    """
+def spelling_differences(document: str, contents: Any) -> Iterator[str]:
+    """Yield where a document is not spelled as RFC 8785 has it, contents being what it says."""
     if not is_canonical(document, contents):
         yield "its document is not canonical JSON"
+
+
+def column_differences(
+    contents: dict[str, Any], stored: Mapping[str, Any], written: Mapping[str, Any]
+) -> Iterator[str]:
+    """Yield where columns beside a document are not what its contents say.
+
+    written: by column, what it says where it doesn't say it by the column's own name.
+    """
     for name, value in stored.items():
         said = written[name] if name in written else contents[name]
         if value != said:
@@ -97,6 +115,8 @@ def column_differences(
 
 def result_differences(written: Mapping[str, Any], again: Mapping[str, Any]) -> Iterator[str]:
     """Yield where the results a document holds are not those its inputs give again."""
+    if is_same(written, again):
+        return
     for name in sorted(written.keys() | again.keys()):
         then, now = written.get(name), again.get(name)
         if not is_same(then, now):

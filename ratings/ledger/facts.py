@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, TypeVar
 
 from fleet import clock, together
@@ -136,10 +136,12 @@ def gather(
     housings: Sequence[SuppressorHousing],
     as_if: AsIf = AS_IT_IS,
     positions: PositionsOf | None = None,
+    fresh_at: Mapping[int, datetime] | None = None,
 ) -> dict[int, Facts]:
     """Return the facts of each housing by its key, in a fixed number of queries.
 
     positions: with their lots, in the order of their names, where they were read just now.
+    fresh_at: by housing, the moment at which rates are stale or not; now where none is said.
     """
     ids = [housing.pk for housing in housings]
     positions = _positions(ids) if positions is None else positions
@@ -153,13 +155,14 @@ def gather(
         ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
     )
     in_force = as_if.policy or policy_in_force(policy)
-    rates = {key: lot_rate(rating, in_force) for key, rating in ratings.items()}
+    moments, now = fresh_at or {}, clock.now()
+    rates_at = _rates_at(ratings, in_force)
     return {
         housing.pk: _facts(
             housing,
             positions.get(housing.pk, []),
             ratings,
-            rates,
+            rates_at(moments.get(housing.pk, now)),
             hammers,
             listings,
             guides.get(housing.pk),
@@ -170,6 +173,19 @@ def gather(
         )
         for housing in housings
     }
+
+
+def _rates_at(
+    ratings: Mapping[int, LotRating], policy: Policy
+) -> Callable[[datetime], dict[int, LotRate]]:
+    """Return what gives the rates of lots, stale or not at a moment, each made once."""
+    stored = cache(lambda lot, stale: stored_lot_rate(ratings[lot], policy, stale))
+
+    @cache
+    def rates(at: datetime) -> dict[int, LotRate]:
+        return {lot: stored(lot, staleness(rating, policy, at)) for lot, rating in ratings.items()}
+
+    return rates
 
 
 def _beside_pads(ids: list[int]) -> BesidePads:

@@ -5,9 +5,12 @@ And hold the last of each chain to what the records say today.
 
 from __future__ import annotations
 
+import json
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby, islice
+from operator import attrgetter
 from typing import Any
 
 from django.db.models import F
@@ -19,15 +22,36 @@ from ratings.ledger.canonical import (
     digest,
     is_same,
     result_differences,
+    spelling_differences,
     time_text,
 )
 from ratings.ledger.facts import gather, sources
 from ratings.ledger.posting import COLUMN_RESULTS
-from ratings.mechanics.record import inputs_record, read_inputs, results_of_format
+from ratings.mechanics.record import read_inputs, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 
 logger = logging.getLogger(__name__)
+
+# Housings whose chains, heads and records are read at once.
+AT_ONCE = 200
+# Columns that a document says by their own names, and all that is read of an entry. Of the one that
+# it corrects no more is read than what its document names it by.
+_BY_NAME = ("sequence", "cause", "cause_record", "previous_hash", *COLUMN_RESULTS)
+_READ = (
+    "pk",
+    "housing_id",
+    "document",
+    "hash",
+    "occurred_at",
+    "recorded_at",
+    "recorded_by_id",
+    *_BY_NAME,
+)
+_OF_CORRECTED = {
+    "corrected_sequence": F("corrects__sequence"),
+    "corrected_hash": F("corrects__hash"),
+}
 
 
 @dataclass(frozen=True)
@@ -52,10 +76,11 @@ def verify_all() -> Verified:
     """Verify every housing's chain. Raises BrokenLedger at the first thing that doesn't hold."""
     entries = housings = 0
     try:
-        for housing in SuppressorHousing.objects.order_by("mark"):
-            count = verify_chain(housing)
-            entries += count
-            housings += bool(count)
+        for found in verify_chains(SuppressorHousing.objects.order_by("mark")):
+            if isinstance(found, BrokenLedger):
+                raise found
+            entries += found
+            housings += bool(found)
         refuse_orphans()
     except BrokenLedger as broken:
         logger.error("the ledger does not hold: %s", broken)
@@ -74,20 +99,45 @@ def refuse_orphans() -> None:
             )
 
 
-def verify_chain(housing: SuppressorHousing) -> int:
-    """Verify one housing's chain and return how many entries it has."""
-    previous_hash, count = GENESIS_HASH, 0
-    last: LedgerEntry | None = None
-    # Of the entry that one corrects no more is read than what its document names it by.
-    chain = LedgerEntry.objects.filter(housing=housing).annotate(
-        corrected_sequence=F("corrects__sequence"), corrected_hash=F("corrects__hash")
-    )
-    for count, last in enumerate(chain.order_by("sequence").iterator(), start=1):
-        for differs in _differences(housing, last, count, previous_hash):
-            raise BrokenLedger(housing.mark, count, differs)
-        previous_hash = last.hash
-    _verify_head(housing, count, last)
-    return count
+@dataclass
+class _Chain:
+    """A housing's chain as far as it was walked: how many entries, the last, what doesn't hold."""
+
+    housing: SuppressorHousing
+    entries: int = 0
+    last: Any = None
+    broken: BrokenLedger | None = None
+
+    def breaks(self, sequence: int, differs: str) -> None:
+        self.broken = BrokenLedger(self.housing.mark, sequence, differs)
+
+
+def verify_chains(housings: Iterable[SuppressorHousing]) -> Iterator[int | BrokenLedger]:
+    """Verify chains of housings; yield of each how many entries it has, or what doesn't hold."""
+    left = iter(housings)
+    while some := list(islice(left, AT_ONCE)):
+        chains = {housing.pk: _Chain(housing) for housing in some}
+        _walk(chains)
+        _hold_to_heads(chains)
+        # Told before the records are read, which may be what can't be.
+        yield from (each.broken for each in chains.values() if each.broken)
+        held = [each for each in chains.values() if not each.broken]
+        _hold_to_records([each for each in held if each.last is not None])
+        yield from (each.broken or each.entries for each in held)
+
+
+def _walk(chains: dict[int, _Chain]) -> None:
+    entries = LedgerEntry.objects.filter(housing__in=chains).order_by("housing_id", "sequence")
+    rows = entries.annotate(**_OF_CORRECTED).values_list(*_READ, *_OF_CORRECTED, named=True)
+    for key, of_housing in groupby(rows.iterator(), key=attrgetter("housing_id")):
+        chain, previous_hash = chains[key], GENESIS_HASH
+        for count, entry in enumerate(of_housing, start=1):
+            differs = next(_differences(chain.housing, entry, count, previous_hash), None)
+            if differs:
+                chain.breaks(count, differs)
+                break
+            previous_hash = entry.hash
+            chain.entries, chain.last = count, entry
 
 
 def _differences(
@@ -100,7 +150,8 @@ def _differences(
     if entry.previous_hash != previous_hash:
         yield "the hash it names as the one before is not that of the entry before"
     try:
-        contents = entry.contents
+        contents = json.loads(entry.document)
+        yield from spelling_differences(entry.document, contents)
         yield from _column_differences(housing, entry, contents)
         again = results_of_format(contents["format"], read_inputs(contents["inputs"]))
         yield from result_differences(contents["results"], again)
@@ -119,10 +170,7 @@ def _column_differences(
         # None too where the entry that it names is not there.
         "corrects": None if entry.corrected_hash is None else corrects,
         "recorded_by": entry.recorded_by_id,
-        **{
-            name: getattr(entry, name)
-            for name in ("sequence", "cause", "cause_record", "previous_hash", *COLUMN_RESULTS)
-        },
+        **{name: getattr(entry, name) for name in _BY_NAME},
     }
     written = {
         "recorded_by": contents["recorded_by"]["record"],
@@ -130,41 +178,41 @@ def _column_differences(
         "cause_record": contents["cause"]["record"],
         **{name: contents["results"][name] for name in COLUMN_RESULTS},
     }
-    return column_differences(entry.document, contents, stored, written)
+    return column_differences(contents, stored, written)
 
 
-def _verify_head(housing: SuppressorHousing, count: int, last: LedgerEntry | None) -> None:
-    # Without following the head to its entry: that may be what is missing.
-    head = CurrentRating.objects.filter(housing=housing).first()
-    if head is None:
-        if count:
-            raise BrokenLedger(housing.mark, count, "no stored head names it as the last entry")
-        return
-    if head.sequence != count:
-        raise BrokenLedger(
-            housing.mark,
-            min(head.sequence, count) + 1,
-            f"the stored head is entry {head.sequence} but the chain has {count}",
-        )
-    if last is None or head.head_hash != last.hash or head.head_id != last.pk:
-        raise BrokenLedger(
-            housing.mark, count, "the stored head's hash is not that of the last entry"
-        )
-    _verify_records(housing, last)
+def _hold_to_heads(chains: dict[int, _Chain]) -> None:
+    # Without following a head to its entry: that may be what is missing.
+    heads = {head.housing_id: head for head in CurrentRating.objects.filter(housing__in=chains)}
+    for key, chain in chains.items():
+        head, count, last = heads.get(key), chain.entries, chain.last
+        if chain.broken or (head is None and not count):
+            continue
+        if head is None:
+            chain.breaks(count, "no stored head names it as the last entry")
+        elif head.sequence != count:
+            chain.breaks(
+                min(head.sequence, count) + 1,
+                f"the stored head is entry {head.sequence} but the chain has {count}",
+            )
+        elif last is None or head.head_hash != last.hash or head.head_id != last.pk:
+            chain.breaks(count, "the stored head's hash is not that of the last entry")
 
 
-def _verify_records(housing: SuppressorHousing, last: LedgerEntry) -> None:
-    """Hold the last entry to the records: pads, travel, rates, listing and policy as they stand."""
+def _hold_to_records(chains: list[_Chain]) -> None:
+    """Hold last entries to the records: pads, travel, rates, listing and policy as they stand."""
     # As fresh as rates were then, but by all that is on record: after a clock was put back some of
     # it was recorded later than the entry that follows it, by what the clock said.
-    with clock.set_to(last.recorded_at, knowing_all=True):
-        facts = gather([housing])[housing.pk]
-    now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
-    for part, records in now.items():
-        for name, value in records.items():
-            if not is_same(value, last.contents[part].get(name)):
-                raise BrokenLedger(
-                    housing.mark,
-                    last.sequence,
-                    f"the records now have other {name} than this last entry was posted with",
-                )
+    then = {chain.housing.pk: chain.last.recorded_at for chain in chains}
+    with clock.set_to(clock.now(), knowing_all=True):
+        facts = gather([chain.housing for chain in chains], fresh_at=then)
+    for chain in chains:
+        found, contents = facts[chain.housing.pk], json.loads(chain.last.document)
+        now = {"inputs": found.inputs_record, "provenance": sources(found.provenance)}
+        for part, records in now.items():
+            for name, value in records.items():
+                if chain.broken is None and not is_same(value, contents[part].get(name)):
+                    chain.breaks(
+                        chain.entries,
+                        f"the records now have other {name} than this last entry was posted with",
+                    )

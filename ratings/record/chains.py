@@ -9,18 +9,15 @@ from django.db.models import Sum
 from fleet.guards import missing_triggers
 from fleet.models import PadLot, ShelfCount, StockMove, SuppressorHousing
 from ratings.ledger.answers import answer_fault
-from ratings.ledger.verify import BrokenLedger, refuse_orphans, verify_chain
+from ratings.ledger.verify import BrokenLedger, refuse_orphans, verify_chains
 from ratings.models import JobAnswer
 from ratings.record.faults import Fault, Scope
 
 
 def look_at_chains(scope: Scope) -> Iterator[int | Fault]:
     """Yield the first fault of each unit's chain, head and last entry."""
-    for housing in SuppressorHousing.objects.order_by("mark", "pk"):
-        try:
-            yield verify_chain(housing)
-        except BrokenLedger as broken:
-            yield _of(broken)
+    for found in verify_chains(SuppressorHousing.objects.order_by("mark", "pk")):
+        yield _of(found) if isinstance(found, BrokenLedger) else found
     try:
         refuse_orphans()
     except BrokenLedger as broken:

@@ -80,6 +80,21 @@ def test_whole_numbers_of_two_types_are_the_same_and_truth_is_no_number() -> Non
     assert not is_same({"a": 0}, {"a": None})
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"a":9007199254740993}',
+        '{"a":-9007199254740993}',
+        '{"a":[9007199254740993]}',
+        '{"a":[1.5,12345678901234567890]}',
+        '{"a":[1.5,-9234567890123456]}',
+    ],
+)
+def test_a_whole_number_that_no_double_holds_has_no_spelling(text: str) -> None:
+    with pytest.raises(ValueError, match="safe integer"):
+        is_canonical(text, json.loads(text))
+
+
 def test_what_is_no_number_in_json_has_no_spelling() -> None:
     with pytest.raises(ValueError, match="not JSON compliant"):
         is_canonical('{"a":NaN}', {"a": float("nan")})

@@ -13,6 +13,7 @@ import rfc8785
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
 
+from fleet import clock
 from fleet.models import PadPosition, SuppressorHousing
 from ratings.models import CurrentRating, LedgerEntry, Listing
 from tests.builders import MONDAY, Unit, count, rated_unit
@@ -156,6 +157,30 @@ def test_a_recorded_time_moved_is_named(unit: Unit, tampering: Tampering) -> Non
     with tampering():
         LedgerEntry.objects.filter(pk=entry(unit, 2).pk).update(recorded_at=MONDAY)
     assert "entry 2: recorded_at is stored as" in verdict()
+
+
+def test_last_entries_are_held_to_rates_as_fresh_as_they_were_then(unit: Unit) -> None:
+    other, later = rated_unit(), MONDAY + timedelta(days=3 * 365)
+    with clock.set_to(later):
+        count(other.housing, other.manager, unit.lot, unsound={"A1": "cracked"}, at=later)
+    (then,) = entry(unit, 4).inputs["lots"]
+    (stale,) = other.housing.ledger_entries.latest("sequence").inputs["lots"]
+    assert then["lot"] == stale["lot"]
+    assert then["stale"] == ""
+    assert "is older than the policy lets a rate hold" in stale["stale"]
+    assert "of 2 housings hold" in verdict()
+
+
+def test_every_housing_that_does_not_hold_is_named(unit: Unit, tampering: Tampering) -> None:
+    others = [rated_unit(), rated_unit()]
+    with tampering():
+        LedgerEntry.objects.filter(pk=entry(unit, 3).pk).update(pull_lbf=99_999.0)
+        CurrentRating.objects.filter(housing=others[0].housing).delete()
+        Listing.objects.filter(hammer=others[1].hammer).update(listed_lbf=1_000.0)
+    said = verdict()
+    assert f"housing {unit.housing.mark}, entry 3: pull_lbf is stored" in said
+    assert f"housing {others[0].housing.mark}, entry 2: no stored head" in said
+    assert f"housing {others[1].housing.mark}, entry 2: the records now" in said
 
 
 class Undo(Exception):
