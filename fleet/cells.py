@@ -138,12 +138,19 @@ def write_rows(
 
 
 def sheet_cell(sheet: object, value: object) -> object:
-    """Return what to put into a cell of a workbook: a number, or text that is no formula."""
-    if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
+    """Return what to put into a cell of a workbook: a number, or text that is no formula.
+
+    None where there is nothing to say: the library writes no cell for that, and reads one that says
+    nothing as none.
+    """
+    if type(value) is str:
+        text = _as_cell(value)
+    elif isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
         return value
-    text = _as_cell(value) if type(value) is str else _as_cell(written(value))
+    else:
+        text = _as_cell(written(value))
     # The library takes what begins with this for an error; of formulas none is left.
-    return _text_cell(sheet, text) if text.startswith("#") else text
+    return _text_cell(sheet, text) if text.startswith("#") else text or None
 
 
 @lru_cache(maxsize=2_000)
