@@ -127,6 +127,13 @@ def test_a_text_too_long_for_a_cell_says_how_long_it_is() -> None:
     assert broken == "a\ufffdb"
 
 
+def test_a_row_says_nothing_where_there_is_nothing_and_keeps_its_other_places() -> None:
+    held, row = BytesIO(), ["", 0, None, "sound", False, 0.0, ""]
+    write_rows(held, list("abcdefg"), [row], rows_of_sheet=5)
+    read = list(load_workbook(held)["Rows 1"].values)[1]
+    assert read == (None, 0, None, "sound", "no", 0, None)
+
+
 def test_a_day_of_a_line_altered_behind_the_site_is_found() -> None:
     YardFactory()
     give_places()
