@@ -11,6 +11,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
@@ -21,6 +22,7 @@ from fleet.long_work.queue import ask, look_after
 from fleet.models import LongWork
 from fleet.numbers import Decimals
 from fleet.people.yards import in_every_yard
+from fleet.roles import refuse_without_role
 from inspections.exchange.incoming import Fate, Refused, Trial, try_register
 from inspections.exchange.moves import Figures, Moved
 from inspections.exchange.reading import Lines
@@ -108,6 +110,8 @@ def do(arguments: dict[str, Any], _tell: Tell) -> None:
     by = User.objects.get(pk=arguments["by"])
     lines = waiting(by, arguments["name"])
     try:
+        # As they are at this moment: it may have waited since they were allowed to ask for it.
+        refuse_without_role(by, "send it")
         if lines is None:
             work.result = {"trouble": ANOTHER}
         elif arguments["what"] == TRY:
@@ -117,6 +121,8 @@ def do(arguments: dict[str, Any], _tell: Tell) -> None:
             return
     except NoRoom as full:
         work.result = {"trouble": str(full)}
+    except ValidationError as refusal:
+        work.result = {"trouble": f"Nothing was taken: {' '.join(refusal.messages)}"}
     except Refused as refused:
         work.result = {"trial": asdict(refused.trial), "is_refused": True}
     work.save(update_fields=["result"])

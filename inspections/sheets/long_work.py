@@ -13,6 +13,7 @@ from fleet.long_work.acts import Tell
 from fleet.long_work.queue import ask, look_after
 from fleet.models import LongWork
 from fleet.people.yards import in_every_yard
+from fleet.roles import refuse_without_role
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
 from inspections.sheets.recording import rehearse_sheet, take_sheet
@@ -45,6 +46,8 @@ def do(arguments: dict[str, Any], _tell: Tell) -> None:
         return
     by, what = User.objects.get(pk=arguments["by"]), arguments["what"]
     try:
+        # As they are at this moment: it may have waited since they were allowed to ask for it.
+        refuse_without_role(by, "send it")
         if what == REHEARSE:
             rehearse_sheet(draft=draft, by=by)
         else:

@@ -19,6 +19,7 @@ from fleet.long_work import queue
 from fleet.models import Leaf, LongWork, Yard
 from inspections.exchange import long_register
 from inspections.models import TakenImport
+from tests.fleet.people.bound import may_no_more
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -99,6 +100,25 @@ def test_one_taken_by_a_worker_that_then_died_is_not_taken_twice(
     long_register.do(arguments, lambda _number: None)
     assert TakenImport.objects.count() == 1
     assert LongWork.objects.get(pk=work.pk).result == {"taken": 2}
+
+
+@pytest.mark.parametrize("change", ["role", "access", "yard"])
+def test_who_may_no_more_by_then_is_told_and_nothing_is_recorded(
+    change: str,
+    manager: User,
+    begun: Begun,
+    post: Callable[..., Any],
+    manager_client: Client,
+) -> None:
+    post(file=sent())
+    begun[0]()
+    post(take=manager_client.get(reverse("exchange")).context["tried"])
+    may_no_more(manager, change)
+    begun[-1]()
+    told = LongWork.objects.latest("pk")
+    expected = "is bound to" if change == "yard" else "is no equipment manager who signs in"
+    assert expected in told.result["trouble"]
+    assert (told.trouble, TakenImport.objects.exists()) == ("", False)
 
 
 @pytest.mark.parametrize(

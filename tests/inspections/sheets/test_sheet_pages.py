@@ -17,6 +17,7 @@ from inspections.models import Inspection, SheetDraft
 from inspections.sheets import long_work
 from ratings.mounting import mount_housing
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, YardFactory
+from tests.fleet.people.bound import may_no_more
 from tests.inspections.sheets.sheet_makers import confirmed, kept, workbook
 from tests.site.html_form import words
 
@@ -226,6 +227,21 @@ def test_a_long_sheet_is_rehearsed_and_taken_beside_the_page(
         "board"
     )
     assert not SheetDraft.objects.exists()
+
+
+@pytest.mark.parametrize("change", ["role", "access", "yard"])
+def test_a_long_sheet_of_whom_may_no_more_by_then_is_not_taken_and_says_so(
+    change: str, manager: User, housing: SuppressorHousing
+) -> None:
+    rows = [LOG[0][:3], LOG[1][:3]]
+    draft = confirmed(kept(workbook(Log=rows), housing.yard, owner=manager))
+    long_work.begin(draft, manager, long_work.TAKE, 1)
+    may_no_more(manager, change)
+    assert queue.do_all_there_is() == 1
+    draft.refresh_from_db()
+    expected = "is bound to" if change == "yard" else "is no equipment manager who signs in"
+    assert expected in draft.rehearsal["trouble"]
+    assert not Inspection.objects.exists()
 
 
 def test_work_that_died_with_its_server_is_not_waited_for(

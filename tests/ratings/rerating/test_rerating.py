@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import Group, User
+from django.contrib.auth.models import User
 from django.db import IntegrityError, OperationalError, transaction
 from django.db.models import Model
 from django.test import Client
@@ -18,7 +18,6 @@ from django.urls import reverse
 from fleet.fields import SubmissionForm
 from fleet.long_work import queue
 from fleet.models import LongWork, LotCorrection, PadLot, Refusal
-from fleet.people.recording import bind_to_yards
 from ratings.bench.recording import record_bench_test
 from ratings.ledger import ahead, posting
 from ratings.ledger.posting import Cause
@@ -44,7 +43,7 @@ from ratings.proposals.recording import propose
 from ratings.rerating import long_work
 from ratings.rerating.long_work import record_or_begin
 from tests.builders import Unit, drafted_test, rated_unit, set_up
-from tests.factories import ManagerFactory, YardFactory
+from tests.fleet.people.bound import may_no_more
 from tests.ratings.stands.test_stand_pages import certificate_fields
 from tests.site.html_form import words
 
@@ -240,7 +239,7 @@ def test_what_changed_meanwhile_refuses_it_in_words(
     assert RatingWithdrawal.objects.count() == 1
 
 
-@pytest.mark.parametrize("change", ["role", "yard"])
+@pytest.mark.parametrize("change", ["role", "access", "yard"])
 def test_who_may_no_more_by_then_records_nothing(
     change: str,
     withdraw: Callable[..., Any],
@@ -249,19 +248,10 @@ def test_who_may_no_more_by_then_records_nothing(
     begun: Begun,
 ) -> None:
     withdraw()
-    if change == "role":
-        manager.groups.remove(*Group.objects.all())
-    else:
-        bind_to_yards(
-            submission_id=uuid.uuid4(),
-            user=manager,
-            yards=[YardFactory()],
-            reason="Moved",
-            by=ManagerFactory(),
-        )
+    may_no_more(manager, change)
     begun[0]()
     ((label, said),) = work().result["refused"]
-    assert ("is no equipment manager" if change == "role" else "is bound to") in said
+    assert ("is bound to" if change == "yard" else "is no equipment manager") in said
     assert label == ""
     assert state_of(rating) == RatingState.APPROVED
 
