@@ -17,10 +17,11 @@ from threading import Event, Lock, Thread
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db import DatabaseError, connection, transaction
+from django.db import Error, InterfaceError, OperationalError, connection, transaction
 from django.http import HttpRequest
 from django.utils import timezone
 
+from fleet.aside import NoRoom, is_full
 from fleet.journal.who import at_work
 from fleet.long_work.acts import FIRST, act_of
 from fleet.models.long_work import SILENT, LongWork, LongWorker
@@ -32,9 +33,15 @@ KEPT_FOR = timedelta(days=7)
 # What comes first waits so long for a worker that is busy; then the site does it.
 FIRST_WAITS = timedelta(seconds=5)
 TOLD_EVERY_SECONDS = 1.0
+# A work that the records did not take, such as where others held them, is done again.
+TRIES_TO_DO, DONE_AGAIN_AFTER_SECONDS = 12, 10.0
 # That a work is over is tried to be told so often, so long apart: others may hold the records.
 TRIES_TO_END, TRIED_EVERY_SECONDS = 60, 5.0
 BROKEN = "Something went wrong on our side, and nothing was kept of it."
+NOT_TAKEN = (
+    "The records did not take it, however often it was tried: others were writing, or they did not "
+    "answer. Nothing was kept of it: begin it again."
+)
 DIED = "The machine stopped twice while it was done, and nothing was kept of it."
 
 # Keys of the works that this very process does: that it lives is no word of them.
@@ -60,10 +67,15 @@ def ask(what: str, arguments: dict[str, Any], *, by: User, about: str = "") -> L
     What does it finds its own key beside its arguments, as “work”. about: of what one such work
     alone may be under way; raises IntegrityError where one is.
     """
-    LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
+    forget_old()
     work = LongWork.objects.create(what=what, arguments=arguments, asked_by=by, about=about)
     transaction.on_commit(_see_that_it_is_begun)
     return work
+
+
+def forget_old() -> None:
+    """Let go of works that ended long ago."""
+    LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
 
 
 def _see_that_it_is_begun() -> None:
@@ -139,7 +151,7 @@ def _taken_up(first_alone: bool) -> LongWork | None:
             work.times_begun += 1
             work.worker, work.heard_at, work.done = own_name(), timezone.now(), 0
             work.save(update_fields=["times_begun", "worker", "heard_at", "done"])
-    except DatabaseError:
+    except Error:
         if work is not None:
             _in_own_hands.discard(work.pk)
         raise
@@ -170,23 +182,48 @@ def do(work: LongWork) -> None:
         nonlocal done
         done += number
 
-    # By a connection of its own: the one that works may see a single moment, or hold back its own.
-    start(lambda: _tell_until(is_over, lambda: _tell(work, done)))
-    trouble = ""
-    # Leaves of the journal name who asked for it, as if they had waited.
-    request = HttpRequest()
-    try:
+    def once() -> None:
+        nonlocal done
+        done = 0
+        # Leaves of the journal name who asked for it, as if they had waited.
+        request = HttpRequest()
         request.user = work.asked_by
         with at_work(request):
             act_of(work.what).do({**work.arguments, "work": work.pk}, add)
-    except Exception:
+
+    # By a connection of its own: the one that works may see a single moment, or hold back its own.
+    start(lambda: _tell_until(is_over, lambda: _tell(work, done)))
+    trouble = ""
+    try:
+        _until_taken(once, work)
+    except Exception as fault:
         # Whatever went wrong, the page must not wait for it for ever.
         logger.exception("%s not done", work)
-        trouble = BROKEN
+        trouble = _words(fault)
     finally:
         is_over.set()
     work.done = done
     _end(work, trouble)
+
+
+def _until_taken(once: Callable[[], None], work: LongWork) -> None:
+    """Do a work, and again where the records did not take it. Raises what else goes wrong."""
+    for tried in range(1, TRIES_TO_DO + 1):
+        try:
+            once()
+            return
+        except (OperationalError, InterfaceError) as trouble:
+            if tried == TRIES_TO_DO or is_full(trouble):
+                raise
+            logger.warning("%s is done again: %s", work, trouble)
+            wait_for_the_records(DONE_AGAIN_AFTER_SECONDS)
+
+
+def _words(fault: Exception) -> str:
+    """Say why a work was not done, for the page that waits for it."""
+    if is_full(fault):
+        return str(NoRoom())
+    return NOT_TAKEN if isinstance(fault, OperationalError | InterfaceError) else BROKEN
 
 
 def _end(work: LongWork, trouble: str) -> None:
@@ -196,7 +233,7 @@ def _end(work: LongWork, trouble: str) -> None:
             try:
                 _tell_the_end(work, trouble)
                 return
-            except DatabaseError:
+            except Error:
                 logger.warning("that %s is over could not be told", work, exc_info=True)
                 wait_for_the_records(TRIED_EVERY_SECONDS)
     finally:
@@ -206,16 +243,21 @@ def _end(work: LongWork, trouble: str) -> None:
 
 def wait_for_the_records(seconds: float) -> None:
     """Wait before what the records did not take is tried again, over a line that works."""
+    _close_what_broke()
+    time.sleep(seconds)
+
+
+def _close_what_broke() -> None:
+    """Let go of a line to the records that is broken; the next to ask makes another."""
     if not connection.in_atomic_block:
         connection.close_if_unusable_or_obsolete()
-    time.sleep(seconds)
 
 
 def _tell_the_end(work: LongWork, trouble: str) -> None:
     if trouble:
         try:
             act_of(work.what).give_up({**work.arguments, "work": work.pk}, trouble)
-        except DatabaseError:
+        except Error:
             raise
         except Exception:
             logger.exception("%s not given up in words", work)
@@ -232,29 +274,46 @@ def _tell_until(is_over: Event, tell: Callable[[], None]) -> None:
     while not is_over.wait(TOLD_EVERY_SECONDS):
         try:
             tell()
-        except DatabaseError:
+        except Error:
             # The work itself may hold the one lock of SQLite: that it lives, its machine tells.
             logger.debug("how far long work is was not told", exc_info=True)
+            _close_what_broke()
 
 
 def serve(is_over: Event, every_seconds: float = 1.0) -> None:
-    """Do long work as it comes, until it is over."""
+    """Do long work as it comes, until it is over; while the records do not answer, wait."""
     name = own_name()
 
     def tell() -> None:
         LongWorker.objects.update_or_create(name=name, defaults={"heard_at": timezone.now()})
 
-    LongWorker.objects.filter(heard_at__lt=timezone.now() - SILENT).delete()
-    tell()
     told_to = Event()
     start(lambda: _tell_until(told_to, tell))
+    is_known = was_away = False
     try:
         while not is_over.is_set():
-            if not do_all_there_is():
-                is_over.wait(every_seconds)
+            try:
+                if not is_known:
+                    LongWorker.objects.filter(heard_at__lt=timezone.now() - SILENT).delete()
+                    tell()
+                    is_known = True
+                many = do_all_there_is()
+                if was_away:
+                    logger.warning("the records answer again: long work goes on")
+                was_away = False
+                if not many:
+                    is_over.wait(every_seconds)
+            except Error as trouble:
+                logger.warning("long work waits: %s", trouble, exc_info=not was_away)
+                was_away = True
+                wait_for_the_records(TRIED_EVERY_SECONDS)
     finally:
         told_to.set()
-        LongWorker.objects.filter(name=name).delete()
+        try:
+            LongWorker.objects.filter(name=name).delete()
+        except Error:
+            # Others find that it is gone: by its machine, or since it is silent.
+            logger.warning("that this worker ended could not be told", exc_info=True)
 
 
 # Who does it: host, process, and when that began, since numbers of processes come again.

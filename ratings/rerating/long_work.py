@@ -7,7 +7,6 @@ and at what the act rests on, rates the units ahead, and records all of it at on
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -15,7 +14,7 @@ from typing import Any, TypeVar
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, OperationalError, transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Model
 from django.utils import timezone
 
@@ -23,12 +22,11 @@ from fleet.dates import moment_words
 from fleet.fields import words_by_field
 from fleet.housings import lock_every_housing
 from fleet.long_work.acts import Tell
-from fleet.long_work.queue import ask, wait_for_the_records
+from fleet.long_work.queue import ask
 from fleet.models import LongWork, PadLot, SuppressorHousing
 from fleet.refusals import keep_refusal
 from fleet.roles import refuse_without_role
 from fleet.signers import signer_words
-from fleet.unavailable import words_of
 from ratings.ledger.ahead import ahead_of, as_if_of, giving, only_tried
 from ratings.models import RatingPolicy
 from ratings.payload import (
@@ -42,16 +40,12 @@ from ratings.payload import (
     written,
 )
 
-logger = logging.getLogger(__name__)
-
 R = TypeVar("R")
 WHAT = "rerating"
 # So many units are rated again while whoever asks waits: a second or two.
 MOST_AT_ONCE = 300
 GONE = "Something it names is on record no more: open its page, and enter it again."
 AGAIN = "Look at its page, and enter it again where it still holds."
-# Whoever records much at once, such as a register, keeps others waiting for longer than they may.
-TRIES, TRIED_EVERY_SECONDS = 12, 10.0
 
 
 class UnderWay(ValidationError):
@@ -150,25 +144,7 @@ def _under_way(key: str, submission: str) -> LongWork | None:
 
 
 def do(arguments: dict[str, Any], tell: Tell) -> None:
-    """Record what was asked for; how many units it changed is kept with it, in one transaction.
-
-    Tried again where others kept it waiting for too long: nothing was recorded then.
-    """
-    for _ in range(TRIES - 1):
-        try:
-            _do(arguments, tell)
-            return
-        except OperationalError as trouble:
-            logger.warning("%s must wait: %s", arguments["title"], trouble)
-            wait_for_the_records(TRIED_EVERY_SECONDS)
-    try:
-        _do(arguments, tell)
-    except OperationalError as trouble:
-        logger.exception("%s not done", arguments["title"])
-        _keep(arguments["work"], {"trouble": words_of(trouble)})
-
-
-def _do(arguments: dict[str, Any], tell: Tell) -> None:
+    """Record what was asked for; how many units it changed is kept with it, in one transaction."""
     work = LongWork.objects.select_related("asked_by").get(pk=arguments["work"])
     if work.result:
         return
