@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import DatabaseError, transaction
+from django.db import DatabaseError, OperationalError, transaction
 from django.utils import timezone
 
 from fleet import clock, together
@@ -20,6 +21,8 @@ from inspections.exchange.acts import ACTS, KNOWN, NEW, NotThere, put_on_record,
 from inspections.exchange.moves import Moved, figures_now, moved_since
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import BY_NAME, NAMED
+
+logger = logging.getLogger(__name__)
 
 REFUSED = "refused"
 
@@ -159,7 +162,11 @@ def _fate(row: Row, by: User, refused: set[str]) -> Fate:
 
 
 def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
-    """refused: what rows refused before it are called. Raises NotEnoughInStock."""
+    """refused: what rows refused before it are called.
+
+    Raises NotEnoughInStock, NoRoom, and OperationalError where others hold the records, or they
+    do not answer: that is no fault of a row.
+    """
     if row.faults:
         return REFUSED, "; ".join(row.faults)
     if _latest(row) > timezone.now() + CLOCK_LEEWAY:
@@ -174,10 +181,18 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         return REFUSED, _words(lacking)
     except ValidationError as refusal:
         return REFUSED, _words(refusal)
-    except (ValueError, DatabaseError) as refusal:
+    except DatabaseError as fault:
         # No fault of the row, and of no other row either.
-        if is_full(refusal):
-            raise NoRoom from refusal
+        if is_full(fault):
+            raise NoRoom from fault
+        if isinstance(fault, OperationalError):
+            raise
+        logger.exception("%s, line %s, not taken", row.table, row.line)
+        return REFUSED, f"The database refuses it: {fault}"
+    except ValueError as refusal:
+        # The mechanics refuse by it in words; what else raises a plain one is to be looked at.
+        if type(refusal) is ValueError:
+            logger.exception("%s, line %s, not taken", row.table, row.line)
         return REFUSED, str(refusal)
 
 

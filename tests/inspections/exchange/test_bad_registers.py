@@ -5,9 +5,11 @@ import zipfile
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import IntegrityError, InterfaceError, OperationalError
 from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
@@ -513,3 +515,25 @@ def test_a_reader_exports_and_does_not_import() -> None:
     client = signed_in(AuditorFactory())
     assert client.get(reverse("export", args=["xlsx"])).status_code == 200
     assert client.get(reverse("exchange")).status_code == 403
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("trouble", [OperationalError("locked"), InterfaceError("closed")])
+def test_what_others_hold_or_a_lost_line_is_told_as_no_fault_of_a_row(trouble: Exception) -> None:
+    rows = parsed(read_file("yards.csv", YARDS))
+    with (
+        patch("inspections.exchange.incoming.put_on_record", side_effect=trouble),
+        pytest.raises(type(trouble)),
+    ):
+        take_register(rows, ManagerFactory())
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("fault", [IntegrityError("not given once"), ValueError("a plain one")])
+def test_what_the_database_or_the_program_refuses_is_told_of_its_row_and_logged(
+    fault: Exception, caplog: pytest.LogCaptureFixture
+) -> None:
+    with patch("inspections.exchange.incoming.put_on_record", side_effect=fault):
+        ((outcome, words),) = fates("yards.csv", YARDS)
+    assert (outcome, str(fault) in words) == ("refused", True)
+    assert [record.exc_info is None for record in caplog.records] == [False]

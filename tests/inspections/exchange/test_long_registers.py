@@ -10,6 +10,7 @@ from unittest.mock import patch
 import pytest
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
 from django.test import Client
 from django.urls import reverse
 from pytest_django import Settings
@@ -17,7 +18,7 @@ from pytest_django import Settings
 from fleet.aside import NoRoom
 from fleet.long_work import queue
 from fleet.models import Leaf, LongWork, Yard
-from inspections.exchange import long_register
+from inspections.exchange import acts, incoming, long_register
 from inspections.models import TakenImport
 from tests.fleet.people.bound import may_no_more
 from tests.site.html_form import words
@@ -153,6 +154,36 @@ def test_one_that_can_not_be_taken_is_told_and_nothing_of_it_is(
         begun[0]()
     assert expected in words(manager_client.get(reverse("exchange")))
     assert not Yard.objects.exists()
+
+
+@pytest.mark.parametrize("what", ["tried", "taken"])
+def test_one_during_which_others_held_the_records_is_done_again_and_blames_no_row(
+    what: str,
+    begun: Begun,
+    post: Callable[..., Any],
+    manager_client: Client,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    post(file=sent())
+    if what == "taken":
+        begun[0]()
+        post(take=manager_client.get(reverse("exchange")).context["tried"])
+    busy, put = [OperationalError("database is locked")], acts.put_on_record
+
+    def put_on_record(*args: Any) -> str:
+        if busy:
+            raise busy.pop()
+        return put(*args)
+
+    monkeypatch.setattr(incoming, "put_on_record", put_on_record)
+    monkeypatch.setattr(queue, "DONE_AGAIN_AFTER_SECONDS", 0.0)
+    queue.do_all_there_is()
+    assert busy == []
+    result = LongWork.objects.latest("pk").result
+    if what == "taken":
+        assert (result, Yard.objects.count()) == ({"taken": 2}, 2)
+    else:
+        assert {fate["outcome"] for fate in result["trial"]["fates"]} == {"new"}
 
 
 def test_a_full_disk_is_told_in_words(
