@@ -12,9 +12,9 @@ from fleet.management.record_command import RecordCommand
 class Command(RecordCommand):
     help = (
         "Do all that is to be done each day: post rates that went stale, keep forecasts, list "
-        "files past their time, clear pieces of photos that never came whole, verify and seal the "
-        "record and send the letters, back up. What fails keeps nothing else from being done, and "
-        "is told at the end."
+        "files past their time, clear pieces of photos that never came whole and files that nobody "
+        "came for, verify and seal the record and send the letters, back up. What fails keeps "
+        "nothing else from being done, and is told at the end; so is a record that does not hold."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -29,6 +29,7 @@ class Command(RecordCommand):
             ("forecasts", "--as", options["username"]),
             ("retention",),
             ("photo_pieces",),
+            ("left_files",),
             ("digest", "--site", options["site"]),
         ]
         if options["backup"]:
@@ -37,7 +38,7 @@ class Command(RecordCommand):
             steps.append(("backup", options["backup"], *how))
         failed = [name for name, *more in steps if not self._is_done(name, more)]
         if failed:
-            raise CommandError(f"Not done: {', '.join(failed)}. Why stands above.")
+            raise CommandError(f"Not done, or amiss: {', '.join(failed)}. Why stands above.")
 
     def _is_done(self, name: str, more: list[str]) -> bool:
         self.stdout.write(f"== {name} {' '.join(more)}".rstrip())
