@@ -20,11 +20,16 @@ class Day:
     faults: tuple[str, ...]
 
     @property
+    def summary(self) -> str:
+        """Whether the record holds, in one line."""
+        if self.faults:
+            return f"THE RECORD DOES NOT HOLD: {len(self.faults)} found amiss."
+        return "The record holds: every row, every entry, every answer."
+
+    @property
     def words(self) -> str:
         """The lines of a letter that tell of both."""
-        told = ["The record holds: every row, every entry, every answer."]
-        if self.faults:
-            told = [f"THE RECORD DOES NOT HOLD: {len(self.faults)} found amiss.", *self.faults[:20]]
+        told = [self.summary, *self.faults[:20]]
         if self.seal is not None:
             told += ["", "Keep this seal: what is recorded later is held to it.", ""]
             told.append(self.seal.text)

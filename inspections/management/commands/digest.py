@@ -13,7 +13,8 @@ from ratings.record.daily import seal_and_verify
 class Command(RecordCommand):
     help = (
         "Verify and seal the record, and e-mail every equipment manager what is due and the seal, "
-        "and who committed a unit what became of it. Run it daily."
+        "and who committed a unit what became of it. Ends with 1 where the record does not hold. "
+        "Run it daily."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -28,8 +29,12 @@ class Command(RecordCommand):
         planners = send_commitment_letters(site)
         if planners:
             self.stdout.write(f"Told {', '.join(dict.fromkeys(planners))} of their commitments.")
+        day = seal_and_verify()
+        if day.faults:
+            # Here too, since a letter may reach nobody.
+            self.stderr.write("\n".join([day.summary, *day.faults]))
         try:
-            addresses = send_digest(site, seal_and_verify())
+            addresses = send_digest(site, day)
         except NobodyToTell:
             raise CommandError(
                 "Something is due, or the record does not hold, and nobody was told: no person in "
@@ -43,3 +48,5 @@ class Command(RecordCommand):
             ) from None
         if addresses:
             self.stdout.write(f"Sent to {', '.join(addresses)}.")
+        if day.faults:
+            raise CommandError(f"{day.summary} What it is stands above.")

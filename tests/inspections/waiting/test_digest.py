@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from io import StringIO
+
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
@@ -53,7 +55,10 @@ def test_the_digest_goes_out_though_nothing_is_due_where_the_record_does_not_hol
     count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
     with connection.cursor() as cursor:
         cursor.execute("UPDATE fleet_yard SET place = 'elsewhere'")
-    call_command("digest")
+    err = StringIO()
+    with pytest.raises(CommandError, match="THE RECORD DOES NOT HOLD"):
+        call_command("digest", stderr=err)
+    assert "place is" in err.getvalue()
     [letter] = mail.outbox
     assert "THE RECORD DOES NOT HOLD" in letter.body
     assert "place is" in letter.body

@@ -6,12 +6,14 @@ import json
 import logging
 import sys
 from io import StringIO
+from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import pytest
 from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
-from django.db import OperationalError
+from django.db import OperationalError, connection
 from django.test import Client, override_settings
 from django.urls import reverse
 
@@ -92,7 +94,7 @@ def test_the_daily_command_does_all_of_it_and_tells_what_failed() -> None:
         patch(
             "inspections.management.commands.forecasts.keep_monthly", side_effect=OSError("full")
         ),
-        pytest.raises(CommandError, match=r"Not done: forecasts\. Why stands above"),
+        pytest.raises(CommandError, match=r"Not done, or amiss: forecasts\. Why stands above"),
     ):
         call_command("daily", "--as", unit.manager.username, stdout=out, stderr=err)
     assert "forecasts: OSError: full" in err.getvalue()
@@ -100,3 +102,30 @@ def test_the_daily_command_does_all_of_it_and_tells_what_failed() -> None:
         "== digest --site"
     )
     assert Verification.objects.get().faults == 0
+
+
+def test_the_daily_command_fails_where_the_record_does_not_hold_once_all_else_is_done(
+    tmp_path: Path,
+) -> None:
+    unit = rated_unit()
+    User.objects.filter(pk=unit.manager.pk).update(email="kay@yard.example")
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE fleet_yard SET place = 'elsewhere'")
+    out, err = StringIO(), StringIO()
+    with (
+        patch("inspections.management.commands.daily.call_command", _all_but_backup),
+        pytest.raises(CommandError, match=r"Not done, or amiss: digest\. Why stands above"),
+    ):
+        call_command(
+            *("daily", "--as", unit.manager.username, "--backup", str(tmp_path)),
+            stdout=out,
+            stderr=err,
+        )
+    assert "digest: CommandError: THE RECORD DOES NOT HOLD" in err.getvalue()
+    assert f"== backup {tmp_path}" in out.getvalue()
+
+
+def _all_but_backup(name: str, *more: str, **to: Any) -> None:
+    # How one is made is no matter here.
+    if name != "backup":
+        call_command(name, *more, **to)
