@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
+from functools import cache
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from django.db.models import Expression, Model, Q, QuerySet
@@ -93,6 +94,17 @@ class Question(Generic[Found]):
         return next(iter(self.ask(**values)), None)
 
 
+def is_there(model: type[Model], **values: Any) -> bool:
+    """Say whether the database has a record of a model with these values."""
+    return _with(model, *values).first(**values) is not None
+
+
+@cache
+def _with(model: type[Model], *fields: str) -> Question[Any]:
+    rows = model._default_manager
+    return Question(lambda **values: rows.filter(**values).order_by().values_list("pk")[:1])
+
+
 def _bare(value: Any) -> Any:
     if isinstance(value, Model):
         return value.pk
@@ -105,6 +117,8 @@ class _Worded(NamedTuple):
     sql: str
     params: tuple[Any, ...]
     set_by_it: dict[str, Any]
+    # The places of the columns whose values the database has otherwise than Python.
+    converted: list[int]
 
 
 class _Asked:
@@ -124,9 +138,12 @@ class _Asked:
         if worded is None or is_lock:
             sql, params = make()
             set_by_it = {name: getattr(compiler, name) for name in SET_BY_WORDING}
-            worded = self._worded[connection.vendor] = _Worded(sql, tuple(params), set_by_it)
+            columns = [each[0] for each in compiler.select[: compiler.col_count]]
+            converted = list(compiler.get_converters(columns))
+            worded = _Worded(sql, tuple(params), set_by_it, converted)
+            self._worded[connection.vendor] = worded
         else:
-            vars(compiler).update(worded.set_by_it)
+            vars(compiler).update(worded.set_by_it, _converted=worded.converted)
         return worded.sql, tuple(
             _adapted(each.of(self.values), connection) if isinstance(each, Later) else each
             for each in worded.params
@@ -136,6 +153,8 @@ class _Asked:
 def _adapted(value: Any, connection: Any) -> Any:
     if isinstance(value, datetime):
         return connection.ops.adapt_datetimefield_value(value)
+    if isinstance(value, date):
+        return connection.ops.adapt_datefield_value(value)
     if isinstance(value, uuid.UUID) and not connection.features.has_native_uuid_field:
         return value.hex
     return value
@@ -148,10 +167,19 @@ def asked_with(query: Query) -> dict[str, Any] | None:
 
 
 class Worded:
-    """Of a compiler of SELECT: words a question once."""
+    """Of a compiler of SELECT: words a question once, and knows how its answers are read."""
 
     query: Any
     connection: Any
+    _converted: list[int] | None = None
+
+    def get_converters(self, expressions: Any) -> Any:
+        """Return what makes Python's values of a row's, by place."""
+        places = self._converted
+        if places is None:
+            return super().get_converters(expressions)  # type: ignore[misc]
+        few = super().get_converters([expressions[place] for place in places])  # type: ignore[misc]
+        return {places[number]: how for number, how in few.items()}
 
     def as_sql(self, *args: Any, **kwargs: Any) -> Any:
         """Return the SQL and its values."""

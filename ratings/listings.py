@@ -28,6 +28,7 @@ from fleet.models import Hammer, Mounting, SuppressorHousing
 from fleet.people.own_yards import OwnYardsTable
 from fleet.people.yards import in_yard_of, lock_and_look_again
 from fleet.quantities import Measured, Quantity, listed_words
+from fleet.questions import Question, among
 from fleet.roles import manager_required, signed_in
 from fleet.signers import signer_words
 from fleet.tables import (
@@ -153,8 +154,7 @@ def doubt_of_listing(
     what = "the listing in force"
     known_lbf = before.listed_lbf if before is not None else None
     if known_lbf is None:
-        unit = CurrentRating.objects.filter(housing__mountings__in=_current(hammer))
-        known_lbf = unit.values_list("head__pull_lbf", flat=True).first()
+        known_lbf = _PULL_OF_UNIT.first(hammer=hammer)
         what = "what its unit pulls by its pads"
     if not known_lbf or known_lbf / FAR_OFF < listed_lbf < known_lbf * FAR_OFF:
         return None
@@ -168,8 +168,26 @@ def doubt_of_listing(
     )
 
 
-def _current(hammer: Hammer) -> QuerySet[Mounting]:
+def _current(hammer: Any) -> QuerySet[Mounting]:
     return Mounting.objects.current().filter(hammer=hammer)
+
+
+_RECORDED = Question(
+    lambda submission_id: Listing.objects.filter(submission_id=submission_id).order_by()
+)
+_PULL_OF_UNIT = Question(
+    lambda hammer: (
+        CurrentRating.objects.filter(housing__mountings__in=_current(hammer))
+        .order_by("pk")
+        .values_list("head__pull_lbf", flat=True)[:1]
+    )
+)
+_HOUSING_ON = Question(
+    lambda hammer: _current(hammer).order_by().values_list("housing_id", flat=True)
+)
+_HOUSINGS = Question(
+    lambda keys: SuppressorHousing.objects.filter(among("pk", keys)).order_by("pk")
+)
 
 
 @second_person(LISTING_ACT)
@@ -195,7 +213,7 @@ def record_listing(
     """
     # All of them, so that none is put on this hammer before the listing can be seen.
     lock_every_housing()
-    known = Listing.objects.filter(submission_id=submission_id).first()
+    known = _RECORDED.first(submission_id=submission_id)
     if known is not None:
         return known
     lock_and_look_again()
@@ -205,8 +223,7 @@ def record_listing(
         is_read_again=is_read_again,
         reason=read_again_reason,
     )
-    mounted = _current(hammer)
-    ids = set(mounted.values_list("housing_id", flat=True))
+    ids = set(_HOUSING_ON.ask(hammer=hammer))
     listing = Listing.objects.create(
         submission_id=submission_id,
         hammer=hammer,
@@ -219,7 +236,7 @@ def record_listing(
     )
     together.forget((LISTING_OF, hammer.pk))
     post(
-        list(SuppressorHousing.objects.filter(pk__in=ids).order_by("pk")),
+        _HOUSINGS.ask(keys=ids),
         cause=_cause(listing),
         occurred_at=clock.now(),
         by=by,

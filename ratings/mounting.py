@@ -11,7 +11,7 @@ from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -24,6 +24,7 @@ from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
 from fleet.people.yards import in_yard_of, lock_and_look_again
+from fleet.questions import Question, among
 from fleet.roles import manager_required, signed_in
 from fleet.units import put_to_machines_of_then, yards_apart
 from ratings.ledger.posting import Cause, post
@@ -83,7 +84,7 @@ def mount_housing(
         mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
     for key in moved:
         together.forget((HAMMER_OF, key))
-    concerned = list(SuppressorHousing.objects.filter(pk__in=moved).order_by("pk"))
+    concerned = _HOUSINGS.ask(keys=moved)
     for each in concerned:
         put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
     post(
@@ -104,12 +105,20 @@ def _words(housing: SuppressorHousing, hammer: Hammer | None) -> str:
 def _mounted(
     *, housing: SuppressorHousing | None = None, hammer: Hammer | None = None
 ) -> Mounting | None:
-    mounted = Mounting.objects.current().select_related("hammer", "housing")
     if housing is not None:
-        mounted = mounted.filter(housing=housing)
-    if hammer is not None:
-        mounted = mounted.filter(hammer=hammer)
-    return mounted.first()
+        return _OF_HOUSING.first(housing=housing)
+    return _OF_HAMMER.first(hammer=hammer)
+
+
+def _today(**whose: Any) -> QuerySet[Mounting]:
+    return Mounting.objects.current().select_related("hammer", "housing").filter(**whose)[:1]
+
+
+_OF_HOUSING = Question(lambda housing: _today(housing=housing))
+_OF_HAMMER = Question(lambda hammer: _today(hammer=hammer))
+_HOUSINGS = Question(
+    lambda keys: SuppressorHousing.objects.filter(among("pk", keys)).order_by("pk")
+)
 
 
 def _end(mounting: Mounting, at: datetime) -> None:
@@ -124,12 +133,21 @@ def _end(mounting: Mounting, at: datetime) -> None:
     mounting.save(update_fields=["removed_at"])
 
 
+def _came_off_after(housing: Any, hammer: Any, at: Any) -> QuerySet[Mounting]:
+    """Return mountings of either that ended after a moment, the last to end first."""
+    either = Q(housing=housing) if hammer is None else Q(housing=housing) | Q(hammer=hammer)
+    ended = Mounting.objects.filter(either, removed_at__gt=at)
+    return ended.select_related("hammer", "housing").order_by("-removed_at")[:1]
+
+
+_LAST_OFF = Question(_came_off_after)
+
+
 def _refuse_before_last_move(
     housing: SuppressorHousing, hammer: Hammer | None, at: datetime
 ) -> None:
     """What came off earlier can't have been elsewhere meanwhile."""
-    involved = Q(housing=housing) | Q(hammer=hammer) if hammer else Q(housing=housing)
-    last = Mounting.objects.filter(involved, removed_at__gt=at).order_by("-removed_at").first()
+    last = _LAST_OFF.first(housing=housing, hammer=hammer, at=at)
     if last is not None and last.removed_at is not None:
         raise ValidationError(
             {
@@ -151,6 +169,9 @@ def _refuse_on_hire(housing_ids: set[int], *hammers: Hammer | None) -> None:
         )
 
 
+_ALONE = Question(lambda hammer: Transfer.objects.open().filter(hammer=hammer, housing=None))
+
+
 def _refuse_on_its_way(housing_ids: set[int], hammer: Hammer | None) -> None:
     """What is on a road is moved to no hammer, and a hammer to be sent by itself gets none."""
     of_units = Transfer.objects.open().filter(housing__isnull=False)
@@ -163,7 +184,7 @@ def _refuse_on_its_way(housing_ids: set[int], hammer: Hammer | None) -> None:
                     "that transfer, first."
                 }
             )
-    alone = Transfer.objects.open().filter(hammer=hammer, housing=None) if hammer else ()
+    alone = _ALONE.ask(hammer=hammer) if hammer else []
     for each in alone:
         raise ValidationError(
             {

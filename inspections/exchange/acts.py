@@ -13,7 +13,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import QuerySet, Sum
+from django.db.models import Model, QuerySet, Sum
 
 from fleet import together
 from fleet.cells import written
@@ -36,6 +36,7 @@ from fleet.models.housing import Condition
 from fleet.models.machine import Machine, OnHammer, column_of
 from fleet.outages import lock_machine, take_out_of_service
 from fleet.pad_orders import MayBeOrdered, receive_without_order
+from fleet.questions import Question, is_there
 from fleet.roles import who_words
 from fleet.stock import MayLieHere, count_shelf, move_stock, on_shelf
 from fleet.together import save_held
@@ -123,15 +124,17 @@ def _named(name: str, value: str) -> Any:
     """Return the record that a column names, None where it is blank."""
     if not value:
         return None
-    model, key = NAMED[name]
-
-    def find() -> Any:
-        return model._default_manager.filter(**{key: value}).first()
-
-    record = together.once(("named", name, value), find)
+    record = together.once(("named", name, value), lambda: _of_name(name).first(value=value))
     if record is None:
         raise NotThere(name, value)
     return record
+
+
+@cache
+def _of_name(name: str) -> Question[Any]:
+    model, key = NAMED[name]
+    rows: Any = model._default_manager
+    return Question(lambda value: rows.filter(**{key: value})[:1])
 
 
 def submission_id(row: Row) -> uuid.UUID:
@@ -400,7 +403,7 @@ def _tested_pads(entry: Entry) -> Iterator[TestedPad]:
 def _is_mounting_known(entry: Entry) -> bool:
     at, hammer = entry.values["at"], entry.values["hammer"]
     same = {"hammer": hammer, "mounted_at": at} if hammer else {"removed_at": at}
-    return Mounting.objects.filter(housing=entry.values["housing"], **same).exists()
+    return is_there(Mounting, housing=entry.values["housing"], **same)
 
 
 def _is_put_on(model: type[OnHammer], whose: str) -> Callable[[Entry], bool]:
@@ -409,7 +412,7 @@ def _is_put_on(model: type[OnHammer], whose: str) -> Callable[[Entry], bool]:
     def is_known(entry: Entry) -> bool:
         at, hammer = entry.values["at"], entry.values["hammer"]
         same = {"hammer": hammer, "fitted_at": at} if hammer else {"removed_at": at}
-        return model._default_manager.filter(**{whose: entry.values[whose]}, **same).exists()
+        return is_there(model, **{whose: entry.values[whose]}, **same)
 
     return is_known
 
@@ -417,12 +420,13 @@ def _is_put_on(model: type[OnHammer], whose: str) -> Callable[[Entry], bool]:
 def _is_count_known(entry: Entry) -> bool:
     machine = _one_machine(entry.values)
     alone = {} if entry.values["housing"] else {"housing": None}
-    return Inspection.objects.filter(
+    return is_there(
+        Inspection,
         **column_of(machine),
         **alone,
         seen_at=entry.values["seen_at"],
         **kind_named(_kind(entry)).columns,
-    ).exists()
+    )
 
 
 def _kind(entry: Entry) -> str:
@@ -606,14 +610,13 @@ class Act:
             together.forget_all_but(*self.changes.value)
 
 
-def _same(records: QuerySet[Any], *columns: str, **renamed: str) -> Callable[[Entry], bool]:
+def _same(model: type[Model], *columns: str, **renamed: str) -> Callable[[Entry], bool]:
     """Say whether a record has these columns' values; renamed: columns by their field."""
     columns_by_field = {name: name for name in columns} | renamed
 
     def is_known(entry: Entry) -> bool:
-        return records.filter(
-            **{field: entry.values[column] for field, column in columns_by_field.items()}
-        ).exists()
+        values = {field: entry.values[column] for field, column in columns_by_field.items()}
+        return is_there(model, **values)
 
     return is_known
 
@@ -641,22 +644,22 @@ ACTS: dict[str, Act] = {
     },
     "certificates": Act(
         _record_certificate,
-        _same(GaugeCalibration.objects.all(), *SAME_BY["certificates"]),
+        _same(GaugeCalibration, *SAME_BY["certificates"]),
         Changes.ANYTHING,
     ),
     "checks": Act(
         _record_check,
-        _same(ReferenceCheck.objects.all(), *SAME_BY["checks"]),
+        _same(ReferenceCheck, *SAME_BY["checks"]),
         Changes.ANYTHING,
     ),
     "bench_tests": Act(
         _record_test,
-        _same(BenchTest.objects.all(), *SAME_BY["bench_tests"]),
+        _same(BenchTest, *SAME_BY["bench_tests"]),
         Changes.ANYTHING,
     ),
     "stock_moves": Act(
         _move_stock,
-        _same(StockMove.objects.all(), "lot", "yard", "kind", "change", "occurred_at", "note"),
+        _same(StockMove, "lot", "yard", "kind", "change", "occurred_at", "note"),
         Changes.ANYTHING,
     ),
     "shelf_counts": Act(_count_shelf, _is_shelf_as_counted, Changes.ANYTHING),
@@ -669,39 +672,39 @@ ACTS: dict[str, Act] = {
     ),
     "guides": Act(
         _plainly(record_guide),
-        _same(HousingGuide.objects.all(), "housing", "occurred_at", "is_guided", "reason"),
+        _same(HousingGuide, "housing", "occurred_at", "is_guided", "reason"),
         Changes.ANYTHING,
     ),
     "listings": Act(
         _record_listing,
-        _same(Listing.objects.all(), "hammer", "listed_lbf", "source", "dated"),
+        _same(Listing, "hammer", "listed_lbf", "source", "dated"),
         Changes.UNITS,
     ),
     "meter_changes": Act(
         _plainly(record_meter_change),
-        _same(MeterChange.objects.all(), "hammer", "power_pack", "changed_at"),
+        _same(MeterChange, "hammer", "power_pack", "changed_at"),
         Changes.ANYTHING,
     ),
     "hour_readings": Act(
         _record_hours,
-        _same(HourReading.objects.all(), "hammer", "power_pack", "hours", "read_at"),
+        _same(HourReading, "hammer", "power_pack", "hours", "read_at"),
         Changes.NOTHING,
     ),
     "kinds": Act(_add_kind, _is_kind_known, Changes.ANYTHING),
     "counts": Act(sign_count, _is_count_known, Changes.NOTHING),
     "replacements": Act(
         _sign_replacement,
-        _same(PadReplacement.objects.all(), "housing", "fitted_at"),
+        _same(PadReplacement, "housing", "fitted_at"),
         Changes.NOTHING,
     ),
     "out_of_service": Act(
         _of_one_machine(take_out_of_service),
-        _same(OutOfService.objects.all(), *MACHINES, "since"),
+        _same(OutOfService, *MACHINES, "since"),
         Changes.ANYTHING,
     ),
     "releases": Act(
         _release,
-        _same(OutOfService.objects.all(), *MACHINES, released_at="at"),
+        _same(OutOfService, *MACHINES, released_at="at"),
         Changes.ANYTHING,
     ),
 }
