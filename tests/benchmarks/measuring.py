@@ -9,7 +9,7 @@ import resource
 import statistics
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter, process_time
 from typing import Any
@@ -52,10 +52,14 @@ class Pairs:
 
 @dataclass
 class Run:
-    """What a benchmark is run with: its databases, and whether it is only to show that it works."""
+    """What a benchmark is run with: its databases, and whether it is only to show that it works.
+
+    broken: promises of memory that did not hold, in words.
+    """
 
     databases: Databases
     is_fast: bool
+    broken: list[str] = field(default_factory=list)
 
     def size(self, full: int, fast: int) -> int:
         """Return how many of something a benchmark takes."""
@@ -103,10 +107,14 @@ class Run:
         """
         few, many = (_most_memory(*work_on(size)) for size in sizes)
         each = (many - few) / (sizes[1] - sizes[0])
-        self.tell(
+        words = (
             f"memory of {what}: {few / MEBIBYTE:.1f} MiB for {sizes[0]:,}, {many / MEBIBYTE:.1f} "
             f"MiB for {sizes[1]:,}: {each:,.0f} bytes each, promised at most {most_bytes_each:,.0f}"
         )
+        self.tell(words)
+        # Of a few, what grows is mostly what is loaded once.
+        if each > most_bytes_each and not self.is_fast:
+            self.broken.append(words)
 
 
 def _seconds(work: Work) -> float:
