@@ -13,7 +13,13 @@ class RatingsConfig(AppConfig):
     def ready(self) -> None:
         from fleet.long_work.acts import register
 
-        register("rerating", "ratings.rerating.long_work", holds_up=True, comes_first=True)
+        register(
+            "rerating",
+            "ratings.rerating.long_work",
+            holds_up=True,
+            comes_first=True,
+            until_seen=True,
+        )
         post_migrate.connect(_bring_up_to_date, sender=self, dispatch_uid="ratings.method")
 
 

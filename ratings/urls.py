@@ -96,6 +96,7 @@ urlpatterns = [
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
     path("rerating/<int:work_id>/", reratings.rerating, name="rerating"),
+    path("rerating/<int:work_id>/seen/", reratings.see_rerating, name="see-rerating"),
     path("proposals/", proposals.proposals, name="proposals"),
     path("proposals/new/", proposals.new_proposal, name="new-proposal"),
     path("proposals/<int:proposal_id>/", proposals.proposal, name="proposal"),

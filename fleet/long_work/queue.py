@@ -23,7 +23,7 @@ from django.utils import timezone
 
 from fleet.aside import NoRoom, is_full
 from fleet.journal.who import at_work
-from fleet.long_work.acts import FIRST, act_of
+from fleet.long_work.acts import FIRST, UNTIL_SEEN, act_of
 from fleet.models.long_work import SILENT, LongWork, LongWorker
 
 logger = logging.getLogger(__name__)
@@ -74,8 +74,9 @@ def ask(what: str, arguments: dict[str, Any], *, by: User, about: str = "") -> L
 
 
 def forget_old() -> None:
-    """Let go of works that ended long ago."""
-    LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
+    """Let go of works that ended long ago, but for what somebody must have seen before."""
+    old = LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR)
+    old.exclude(what__in=UNTIL_SEEN, is_told=False).delete()
 
 
 def _see_that_it_is_begun() -> None:

@@ -200,7 +200,10 @@ def give_up(arguments: dict[str, Any], words: str) -> None:
 
 def _keep(work: int, result: dict[str, Any]) -> bool:
     """Keep what came of a work, and say whether nothing had come of it before."""
-    return bool(LongWork.objects.filter(pk=work, result={}).update(result=result))
+    # What is on record tells of itself; what is not waits until somebody has seen it.
+    is_told = "rated" in result
+    found = LongWork.objects.filter(pk=work, result={})
+    return bool(found.update(result=result, is_told=is_told))
 
 
 def _words(refusal: ValidationError, arguments: Mapping[str, Any]) -> Iterable[list[str]]:

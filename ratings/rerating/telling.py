@@ -6,11 +6,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.contrib.auth.models import User
+from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.long_work.queue import look_after
 from fleet.models import LongWork, PadLot, PadPosition, SuppressorHousing
+from fleet.people.yards import in_no_yard
+from fleet.roles import who_words
 from ratings.rerating.long_work import WHAT, key_of
 
 # What came of one is told so long on the page it is of; its own page stays as long as its row.
@@ -18,6 +23,8 @@ TOLD_FOR = timedelta(days=1)
 # What a paper of a unit says meanwhile, to whoever has it in hand, and why none is printed.
 AGAIN = "ask again in a minute"
 BEING_RATED = "The unit is being rated again at this moment, and the {} may not hold after that."
+# Of a work’s result: who saw it, and when.
+SEEN = "seen"
 
 
 @dataclass(frozen=True)
@@ -64,6 +71,16 @@ class Rerating:
         return found
 
     @property
+    def waits(self) -> bool:
+        """Whether nothing was recorded, and nobody has said that they saw it."""
+        return self.work.is_over and self.rated is None and not self.work.is_told
+
+    @property
+    def seen(self) -> str:
+        """When and by whom it was seen that nothing was recorded; "" where nobody said so."""
+        return str(self.work.result.get(SEEN, ""))
+
+    @property
     def trouble(self) -> str:
         return str(self.work.result.get("trouble") or self.work.trouble)
 
@@ -90,15 +107,24 @@ def under_way() -> list[Rerating]:
 
 
 def not_recorded() -> list[LongWork]:
-    """Return those of which nothing was recorded in the end, and which nobody has looked at yet."""
+    """Return those of which nothing was recorded in the end, and which nobody has seen yet."""
     over = LongWork.objects.filter(what=WHAT, ended_at__isnull=False, is_told=False)
     return list(over.exclude(result__has_key="rated").select_related("asked_by").order_by("pk"))
 
 
-def looked_at(work: LongWork) -> None:
-    """Remember that somebody who keeps records knows what came of a work: it waits no more."""
-    if work.is_over and not work.is_told:
-        LongWork.objects.filter(pk=work.pk).update(is_told=True)
+@in_no_yard("of what was not recorded no yard has anything")
+@transaction.atomic
+def see(*, work: LongWork, by: User) -> None:
+    """Remember who saw that nothing was recorded, so that it waits no more.
+
+    What was seen before stays as it was; what is under way, or on record, is nothing to see.
+    """
+    found = LongWork.objects.select_for_update().filter(pk=work.pk).first()
+    if found is None or not Rerating(found).waits:
+        return
+    found.is_told = True
+    found.result[SEEN] = f"{moment_words(timezone.now())} by {who_words(by)}"
+    found.save(update_fields=["is_told", "result"])
 
 
 def that_rate(housing: SuppressorHousing) -> Sequence[Rerating]:

@@ -124,6 +124,7 @@ TAKE_TOO = {
 UNREAD = {"sign-out", "words"}
 # Forms that are sent nothing, and why.
 UNSENT = {
+    "see-rerating": "has a button and no field, where something was not recorded",
     "record": "has two buttons and no field, and verifies the whole record each time",
     "sign-out": "has no field, and stands on every page",
 }

@@ -322,6 +322,7 @@ WRITE = {
     "retire-kind",
     "take-lesson",
     "change-lesson-rules",
+    "see-rerating",
 }
 POSTED = {
     "new-proposal",
@@ -339,6 +340,7 @@ POSTED = {
     "approve-rating",
     "reject-rating",
     "withdraw-rating",
+    "see-rerating",
 }
 # Of a sheet that waits for the person who sent it.
 OWN = {"sheet", "sheet-rehearsal", "throw-sheet-away"}

@@ -255,8 +255,8 @@ def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
     # Of these one leads elsewhere, one is of a kind in use, one takes what a page before held, and
-    # two order and close what another unit's plan doesn't have, and one keeps what can't be
-    # forecast.
+    # two order and close what another unit's plan doesn't have, one keeps what can't be
+    # forecast, and one leads back to the page it stands on.
     elsewhere = {
         "correct-entry",
         "retire-kind",
@@ -264,6 +264,7 @@ def test_a_manager_opens_every_page_that_writes(
         "close-restoring",
         "order-restoring",
         "keep-forecast",
+        "see-rerating",
     }
     for name in WRITE - OWN - elsewhere:
         method = manager_client.post if name in POSTED else manager_client.get
@@ -403,6 +404,7 @@ OF_NO_YARD = {
     "copy-job",
     "new-pile-section",
     "new-soil-template",
+    "see-rerating",
 }
 
 

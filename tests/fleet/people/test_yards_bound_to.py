@@ -354,6 +354,7 @@ def test_few_are_free_of_yards_and_each_says_why() -> None:
         "ratings.jobs.soil_profiles.keep_profile",
         "ratings.lots.entering.enter_lot",
         "ratings.plan.promising.promise",
+        "ratings.rerating.telling.see",
     }
 
 

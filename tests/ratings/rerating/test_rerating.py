@@ -42,6 +42,7 @@ from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.recording import propose
 from ratings.rerating import long_work
 from ratings.rerating.long_work import record_or_begin
+from ratings.rerating.telling import see
 from tests.builders import Unit, drafted_test, rated_unit, set_up
 from tests.fleet.people.bound import may_no_more
 from tests.ratings.stands.test_stand_pages import certificate_fields
@@ -561,12 +562,14 @@ def test_the_board_has_it_done_where_whoever_began_it_is_gone(
     assert state_of(rating) == RatingState.WITHDRAWN
 
 
-def test_what_was_not_recorded_waits_until_somebody_looks_at_it_and_is_on_record(
+def test_what_was_not_recorded_waits_until_somebody_says_they_saw_it_and_is_on_record(
     withdraw: Callable[..., Any],
     rating: LotRating,
     unit: Unit,
     begun: Begun,
+    manager: User,
     manager_client: Client,
+    auditor_client: Client,
 ) -> None:
     title = f"Withdrawal of rating {rating.pk} of lot {unit.lot}"
     withdraw()
@@ -574,5 +577,42 @@ def test_what_was_not_recorded_waits_until_somebody_looks_at_it_and_is_on_record
     begun[0]()
     assert title in words(manager_client.get(reverse("waiting")))
     assert Refusal.objects.filter(words__startswith=title, page="rerating").count() == 1
-    manager_client.get(reverse("rerating", args=[work().pk]))
+    # A page that looks by itself, and is read by nobody, is no word of anybody.
+    page = manager_client.get(reverse("rerating", args=[work().pk]), headers={"HX-Request": "true"})
+    assert "I have seen it" in words(page)
+    address = reverse("see-rerating", args=[work().pk])
+    assert auditor_client.post(address).status_code == 403
+    assert title in words(manager_client.get(reverse("waiting")))
+    page = manager_client.post(address, follow=True)
+    assert f"by {manager.get_full_name() or manager.username}" in words(page).split("Seen ")[1]
+    assert "I have seen it" not in words(page)
     assert title not in words(manager_client.get(reverse("waiting")))
+
+
+@pytest.mark.parametrize("is_seen", [True, False])
+def test_what_was_not_recorded_is_kept_for_as_long_as_nobody_saw_it(
+    withdraw: Callable[..., Any],
+    rating: LotRating,
+    unit: Unit,
+    begun: Begun,
+    manager: User,
+    is_seen: bool,
+) -> None:
+    withdraw()
+    withdraw_rating(submission_id=uuid.uuid4(), rating=rating, reason="off", by=unit.manager)
+    begun[0]()
+    if is_seen:
+        see(work=work(), by=manager)
+    LongWork.objects.update(ended_at=work().asked_at - queue.KEPT_FOR)
+    queue.forget_old()
+    assert LongWork.objects.exists() is not is_seen
+
+
+def test_what_is_on_record_is_kept_no_longer_than_other_work(
+    withdraw: Callable[..., Any], begun: Begun
+) -> None:
+    withdraw()
+    begun[0]()
+    LongWork.objects.update(ended_at=work().asked_at - queue.KEPT_FOR)
+    queue.forget_old()
+    assert not LongWork.objects.exists()
