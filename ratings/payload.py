@@ -13,10 +13,11 @@ from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
 from importlib import import_module
+from traceback import walk_tb
 from typing import Any
 
 from django.apps import apps
-from django.core.exceptions import ObjectDoesNotExist
+from django.core.exceptions import ObjectDoesNotExist, ValidationError
 from django.db.models import Model
 
 from ratings.ledger.canonical import canonical_text
@@ -68,6 +69,20 @@ def refusals_of(record: Callable[..., Any]) -> tuple[type[Exception], ...]:
     """Return what a recording function raises for what can't be, beside the usual."""
     found: tuple[type[Exception], ...] = getattr(record, REFUSES_BY, ())
     return found
+
+
+def is_refusal(fault: Exception, own: tuple[type[Exception], ...]) -> bool:
+    """Whether a recording function says by a fault what can't be; else the program is at fault.
+
+    own: what it says that it raises, beside the usual. Classes of ours are refusals; a plain
+    ValueError is one where the mechanics raise it, who check what they are given.
+    """
+    if isinstance(fault, (ValidationError, *own)):
+        return True
+    if type(fault) is not ValueError:
+        return isinstance(fault, ValueError) and type(fault).__module__.startswith(OURS)
+    *_, (raised_in, _line) = walk_tb(fault.__traceback__)
+    return str(raised_in.f_globals.get("__name__")).startswith("ratings.mechanics.")
 
 
 def written(arguments: Mapping[str, Any]) -> str:

@@ -21,7 +21,7 @@ from ratings.mechanics.mistakes import (
     disagreement,
     lacks,
 )
-from ratings.mechanics.remarks import Remark
+from ratings.mechanics.remarks import Refused, Remark
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest
@@ -45,7 +45,7 @@ def refuse_copies(test: BenchTest, readings: Sequence[CycleReading]) -> None:
     others = test.lot.bench_tests.standing().prefetch_related("readings")
     for other in others.exclude(pk__in=[test.corrects_id or 0]):
         if other.measured == list(readings):
-            raise ValueError(
+            raise Refused(
                 f"{name_of(other)} of this lot has these very readings: a pad that is stretched "
                 "again never reads the same throughout. If it is the same test, it is on record; "
                 "correct it there. If it is another, type what was read in it, or read it at one "

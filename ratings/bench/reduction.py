@@ -305,7 +305,7 @@ def refuse_single_stretch(stretch_in: Sequence[float]) -> None:
     if len(stretch_in) < 2:
         return
     if not stretched:
-        raise ValueError("the stretch is 0 in every reading: read at two stretches or more")
+        raise Refused("the stretch is 0 in every reading: read at two stretches or more")
     if len(stretched) == 1:
         raise Refused(
             "every reading is at one stretch, ",

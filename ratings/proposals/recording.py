@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
@@ -18,8 +19,10 @@ from fleet.roles import keeps_records_now, refuse_without_role, who_words
 from fleet.signers import signer_words
 from ratings.ledger.ahead import rated_ahead
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
-from ratings.payload import CannotBeRead, differences, read
+from ratings.payload import CannotBeRead, differences, is_refusal, read
 from ratings.proposals.acts import ACTS, confirmed, name_of
+
+logger = logging.getLogger(__name__)
 
 SYSTEMS = ("us", "si")
 ANEW = "Turn this one down, and propose it anew."
@@ -144,7 +147,6 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
     if changes := changes_since(proposal):
         raise ValidationError(f"Since it was proposed, {'; '.join(changes)}. {ANEW}")
     registered = ACTS[proposal.what]
-    refusals: tuple[type[Exception], ...] = (ValueError, *registered.act.refusals)
     try:
         with confirmed():
             recorded = registered.record(**read(proposal.payload), by=proposer)
@@ -152,8 +154,12 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
         raise ValidationError(
             f"It can’t be recorded any more: {' '.join(refusal.messages)} {ANEW}"
         ) from None
-    except refusals as refusal:
-        raise ValidationError(f"It can’t be recorded any more: {refusal} {ANEW}") from None
+    except Exception as fault:
+        if not is_refusal(fault, registered.act.refusals):
+            raise
+        if type(fault) is ValueError:
+            logger.exception("%s: not recorded", proposal.title)
+        raise ValidationError(f"It can’t be recorded any more: {fault} {ANEW}") from None
     return ProposalAnswer.objects.create(
         submission_id=submission_id,
         proposal=proposal,

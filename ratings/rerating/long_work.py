@@ -7,6 +7,7 @@ and at what the act rests on, rates the units ahead, and records all of it at on
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -34,11 +35,14 @@ from ratings.payload import (
     CannotBeRead,
     differences,
     facts_of,
+    is_refusal,
     named,
     read,
     refusals_of,
     written,
 )
+
+logger = logging.getLogger(__name__)
 
 R = TypeVar("R")
 WHAT = "rerating"
@@ -163,7 +167,6 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
                 raise ValidationError(f"Since it was asked for, {'; '.join(changes)}. {AGAIN}")
         record(**given, by=by)
 
-    refusals: tuple[type[Exception], ...] = (ValueError, *refusals_of(record))
     try:
         ahead = ahead_of(recorded, as_if_of(record, read(arguments["given"])), tell)
         with transaction.atomic(), giving(ahead) as out:
@@ -176,8 +179,12 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
         _refused(work, [["", GONE]])
     except ValidationError as refusal:
         _refused(work, list(_words(refusal, arguments)))
-    except refusals as refusal:
-        _refused(work, [["", f"{refusal} {AGAIN}"]])
+    except Exception as fault:
+        if not is_refusal(fault, refusals_of(record)):
+            raise
+        if type(fault) is ValueError:
+            logger.exception("%s: not recorded", arguments["title"])
+        _refused(work, [["", f"{fault} {AGAIN}"]])
 
 
 def _refused(work: LongWork, told: list[list[str]]) -> None:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from django.conf import settings
@@ -42,6 +43,7 @@ from ratings.ledger.verify import verify_all
 from ratings.listings import record_listing
 from ratings.lots.correcting import correct_lot
 from ratings.lots.recording import withdraw_rating
+from ratings.mechanics.remarks import Refused
 from ratings.models import (
     BenchTest,
     GaugeCalibration,
@@ -233,6 +235,20 @@ def test_confirmed_in_two_tabs_the_second_is_told(listing: Proposal) -> None:
         confirm(listing, second)
     with pytest.raises(ValidationError, match="confirmed it on"):
         turn_down(submission_id=uuid.uuid4(), proposal=listing, reason="No", by=second)
+
+
+@pytest.mark.parametrize(
+    ("fault", "told"), [(Refused("too much"), ValidationError), (ValueError("a plain"), ValueError)]
+)
+def test_a_fault_of_the_program_is_no_refusal_of_what_is_confirmed(
+    listing: Proposal, fault: Exception, told: type[Exception]
+) -> None:
+    with (
+        patch("ratings.listings.post", side_effect=fault),
+        pytest.raises(told, match=f"{fault}"),
+    ):
+        confirm(listing, ManagerFactory())
+    assert not ProposalAnswer.objects.exists()
 
 
 def test_a_proposal_left_until_its_facts_changed_is_out_of_date(unit: Unit) -> None:

@@ -23,6 +23,8 @@ from ratings.ledger import ahead, posting
 from ratings.ledger.posting import Cause
 from ratings.lots.correcting import correct_lot
 from ratings.lots.recording import withdraw_rating
+from ratings.mechanics.arguments import not_negative
+from ratings.mechanics.remarks import Refused
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import (
     BenchTest,
@@ -531,6 +533,40 @@ def test_it_says_that_others_were_writing_where_it_waited_in_vain(
     begun[0]()
     page = words(manager_client.get(reverse("rerating", args=[work().pk])))
     assert "others were writing, or they did not answer" in page
+
+
+def refuse_in_words(*_args: Any, **_given: Any) -> Any:
+    raise Refused("the travel is 0")
+
+
+def refuse_by_the_mechanics(*_args: Any, **_given: Any) -> Any:
+    return not_negative("travel_in", -1.0, "in")
+
+
+def fail(*_args: Any, **_given: Any) -> Any:
+    return int("none")
+
+
+@pytest.mark.parametrize(
+    ("what", "is_refused", "is_logged"),
+    [(refuse_in_words, True, False), (refuse_by_the_mechanics, True, True), (fail, False, True)],
+)
+def test_a_fault_of_the_program_is_no_refusal_and_is_logged(
+    what: Callable[..., Any],
+    is_refused: bool,
+    is_logged: bool,
+    withdraw: Callable[..., Any],
+    begun: Begun,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    withdraw()
+    monkeypatch.setattr(long_work, "ahead_of", what)
+    begun[0]()
+    assert set(work().result) == {"refused" if is_refused else "trouble"}
+    assert work().trouble == ("" if is_refused else queue.BROKEN)
+    assert Refusal.objects.filter(page="rerating").exists() is is_refused
+    assert any(each.exc_info for each in caplog.records) is is_logged
 
 
 def test_one_taken_for_dead_that_did_it_after_all_is_not_done_twice(
