@@ -257,15 +257,21 @@ def with_records(units: Collection[OnHammer]) -> list[Candidate]:
 
     In as many queries for a few hundred units as for one.
     """
-    # Yards are few: asked for apart, each is made once and not once for every housing.
-    seen = SuppressorHousing.objects.prefetch_related("yard").with_last_seen()
-    housings = seen.in_bulk({each.housing for each in units})
+    seen = SuppressorHousing.objects.select_related("yard", "current_rating__head")
+    # The document of an entry is long, and read once for all by pads_of.
+    housings = (
+        seen.defer("current_rating__head__document")
+        .with_last_seen()
+        .in_bulk({each.housing for each in units})
+    )
     hammers = Hammer.objects.in_bulk({each.hammer for each in units})
     clamps = Clamp.objects.in_bulk({each.clamp for each in units if each.clamp is not None})
-    # The document of an entry is long, and read once for all by pads_of.
-    entries = LedgerEntry.objects.defer("document").in_bulk(
-        {each.entry for each in units if each.entry is not None}
-    )
+    heads = (head for each in housings.values() if (head := _head(each)) is not None)
+    entries = {head.pk: head for head in heads}
+    judged_by = {each.entry for each in units if each.entry is not None}
+    if before := judged_by - entries.keys():
+        # A newer one was posted since.
+        entries |= LedgerEntry.objects.defer("document").in_bulk(before)
     return [
         Candidate(
             housings[each.housing],
@@ -485,3 +491,8 @@ def yard_on(yard_id: int, transfer: Transfer | None, day: date) -> int:
     if transfer is not None and transfer.last_day_away < day:
         return transfer.goal_id
     return yard_id
+
+
+def _head(housing: SuppressorHousing) -> LedgerEntry | None:
+    rating = getattr(housing, "current_rating", None)
+    return rating.head if rating else None

@@ -17,11 +17,12 @@ from fleet.outages import take_out_of_service
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from ratings.jobs import candidates as rated_pads
-from ratings.jobs.candidates import Candidate, candidates
+from ratings.jobs.candidates import Candidate, candidates, units_on_hammers, with_records
 from ratings.jobs.commitments import release_unit
 from ratings.mechanics.extraction.supply import capacity_lbf
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import Policy
+from ratings.models import CurrentRating
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import Unit, count, days_ago, pads, rated_unit
@@ -223,15 +224,25 @@ def test_they_take_as_many_queries_for_six_units_as_for_two(
     for _ in range(2):
         figured_unit()
     candidates(day(), day())
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(12):
         assert len(candidates(day(), day())) == 2
     for _ in range(4):
         figured_unit()
     # One more, for the documents of entries not read before.
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(13):
         assert len(candidates(day(), day())) == 6
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(12):
         assert len(candidates(day(), day())) == 6
+
+
+def test_the_entry_beside_a_unit_is_the_one_it_is_judged_by() -> None:
+    unit = figured_unit()
+    judged = units_on_hammers(day(), day())
+    count(unit.housing, unit.manager, unit.lot, travel_in=5.0, at=timezone.now())
+    (found,) = with_records(judged)
+    assert found.entry is not None
+    assert found.entry.pk == judged[0].entry
+    assert found.entry != CurrentRating.objects.get(housing=unit.housing).head
 
 
 def test_many_entries_not_read_before_still_take_one_query(
@@ -240,7 +251,7 @@ def test_many_entries_not_read_before_still_take_one_query(
     for _ in range(3):
         figured_unit()
     monkeypatch.setattr(rated_pads, "MOST_ASKED_BY_HASH", 2)
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(13):
         assert all(each.unit.groups for each in candidates(day(), day()))
 
 
