@@ -11,26 +11,33 @@ from fleet.models.reader import Units
 from fleet.roles import PLAN, RECORD
 
 # On the request, so that a page asks the database once however often it writes a figure.
-KEPT_AS = "_reader_units"
+KEPT_AS = "_reader_preference"
 
 
 def system_of(request: HttpRequest) -> str:
     """Return the reader's system of units, "us" or "si"."""
+    return _system(preference_of(request))
+
+
+def preference_of(request: HttpRequest) -> ReaderPreference | None:
+    """Return how the reader likes to see the site; None where nobody signed in, or said."""
     if not hasattr(request, KEPT_AS):
-        setattr(request, KEPT_AS, _stored_system(request))
-    system: str = getattr(request, KEPT_AS)
-    return system
-
-
-def _stored_system(request: HttpRequest) -> str:
-    if not request.user.is_authenticated:
-        return Units.US.value
-    return system_of_person(request.user)
+        is_known = request.user.is_authenticated
+        setattr(request, KEPT_AS, _stored(request.user) if is_known else None)
+    preference: ReaderPreference | None = getattr(request, KEPT_AS)
+    return preference
 
 
 def system_of_person(person: Any) -> str:
     """Return the system of units that somebody reads the site in, "us" or "si"."""
-    preference = ReaderPreference.objects.filter(user=person.pk).first()
+    return _system(_stored(person))
+
+
+def _stored(person: Any) -> ReaderPreference | None:
+    return ReaderPreference.objects.filter(user=person.pk).first()
+
+
+def _system(preference: ReaderPreference | None) -> str:
     return preference.units if preference else Units.US.value
 
 

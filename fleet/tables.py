@@ -116,14 +116,21 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
     css: ClassVar[str] = ""
     dated_by: ClassVar[Sequence[str]] = ()
 
-    def __init__(self, *args: Any, request: HttpRequest, all_url: str = "", **kwargs: Any) -> None:
-        """all_url: where all of it is, if only the newest are shown here."""
-        self.request, self.system, self.all_url = request, system_of(request), all_url
+    def __init__(
+        self, *args: Any, request: HttpRequest, all_url: str = "", system: str = "", **kwargs: Any
+    ) -> None:
+        """all_url: where all of it is, if only the newest are shown here. system: not its own."""
+        self.request, self.all_url = request, all_url
+        self.system = system or system_of(request)
         # None where no days can be asked of it.
         self.days: DaysOfPage | None = None
         # What is said below its rows.
         self.note = ""
         super().__init__(*args, **{"prefix": self.own_prefix} | kwargs)
+
+    def read_page(self) -> None:
+        """Read the rows of the page, and what they show."""
+        self.load_page([row.record for row in self.page.object_list])
 
     def load_page(self, records: list[Any]) -> None:
         """Look up, in a fixed number of queries, what the rows of a page show beside themselves."""
@@ -368,6 +375,13 @@ class OrderedRecords(TableQuerysetData):  # type: ignore[misc]  # the library ca
         super().__init__(records)
         self._keys, self._is_sorted = keys, False
 
+    def keys_of(self, page: Any) -> tuple[Any, ...] | None:
+        """Return the keys of the records of a page; None where they are sorted otherwise."""
+        if self._is_sorted:
+            return None
+        end = page.number * page.paginator.per_page
+        return tuple(self._keys[end - page.paginator.per_page : end])
+
     def __len__(self) -> int:
         return len(self._keys)
 
@@ -406,7 +420,7 @@ def table_of(
     table.paginate(per_page=NEWEST_SHOWN if is_part else table.rows_on_a_page)
     asked = None if is_part else request.GET.get(table.prefixed_page_field)
     table.page = table.paginator.get_page(asked)
-    table.load_page([row.record for row in table.page.object_list])
+    table.read_page()
     return table
 
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from datetime import date
 from time import monotonic
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar, TypeVarTuple, Unpack
 
 from django.db import connections, router
 from django.db.models import Func, Subquery
@@ -28,6 +28,7 @@ from fleet.aside import COPY
 from fleet.models.leaf import Leaf, TreeSize
 
 Found = TypeVar("Found")
+Given = TypeVarTuple("Given")
 # A site has its records and perhaps a replica of them; tests and benchmarks have more.
 MOST_DATABASES = 4
 KEPT_SECONDS = 60.0
@@ -49,21 +50,22 @@ class Unchanged:
 
     def __init__(self, state: _State | None = None) -> None:
         self._state, self._begun = state, monotonic()
-        self._known: dict[Hashable, Any] = {}
+        self._known: dict[tuple[Any, ...], Any] = {}
 
     def still_holds(self, state: _State) -> bool:
         """Whether it is of the record as it stands now, and was found lately."""
         return self._state == state and monotonic() - self._begun < KEPT_SECONDS
 
-    def once(self, find: Callable[[], Found]) -> Found:
+    def once(self, find: Callable[[Unpack[Given]], Found], *given: *Given) -> Found:
         """Return what a function of a module finds, found now unless it is known already.
 
         All who look are given the same: values, tuples and, as the lot that softens, records that
-        nobody who looks changes.
+        nobody who looks changes. given: what it is asked with, of which there are few.
         """
-        if find not in self._known:
-            self._known[find] = find()
-        found: Found = self._known[find]
+        asked = (find, *given)
+        if asked not in self._known:
+            self._known[asked] = find(*given)
+        found: Found = self._known[asked]
         return found
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from fleet.models import Hammer, Mounting, PadLot, SuppressorHousing, Yard
 from fleet.roles import MANAGER
+from fleet.unchanged import Unchanged, as_recorded
 from ratings.models import (
     BenchTest,
     Gauge,
@@ -64,17 +65,22 @@ class FirstSteps:
         return self.done == len(self.steps)
 
 
+def done_on_record() -> tuple[tuple[str, bool], ...]:
+    """Return which steps left something on record, but for the one that hangs on who asks."""
+    facts = _facts()
+    done = User.objects.order_by("pk").annotate(**facts).values(*facts)[:1].get()
+    return tuple(done.items())
+
+
 def _facts() -> dict[str, Exists]:
-    """Return what each step leaves on record, asked of the database all at once."""
+    """Return what steps leave on record, asked of the database all at once."""
     in_use = {"retired_on__isnull": True}
-    managers = User.objects.filter(groups__name=MANAGER, is_active=True)
     figured = LedgerEntry.objects.filter(
         working_capacity_lbf__isnull=False, listed_lbf__isnull=False
     )
     housings: Any = SuppressorHousing.objects.with_last_seen()
     return {
         "yard": Exists(Yard.objects.filter(**in_use)),
-        "second_manager": Exists(managers.exclude(pk=OuterRef("pk"))),
         "hammer": Exists(Hammer.objects.filter(**in_use)),
         "housing": Exists(SuppressorHousing.objects.filter(**in_use)),
         "hung": Exists(Mounting.objects.current()),
@@ -90,12 +96,20 @@ def _facts() -> dict[str, Exists]:
     }
 
 
-def first_steps(person: User) -> FirstSteps:
-    """Return the first steps as somebody is to take them."""
-    facts = _facts()
-    asked = User.objects.filter(pk=person.pk).annotate(**facts)
-    row = asked.values("reader_preference__hides_first_steps", *facts).get()
-    is_hidden = bool(row.pop("reader_preference__hides_first_steps"))
+def first_steps(person: User, known: Unchanged | None = None) -> FirstSteps:
+    """Return the first steps as somebody is to take them.
+
+    known: of the record as it stands, where the page has it already.
+    """
+    managers = User.objects.filter(groups__name=MANAGER, is_active=True)
+    asked = User.objects.filter(pk=person.pk).annotate(
+        second_manager=Exists(managers.exclude(pk=OuterRef("pk")))
+    )
+    hides, second = asked.values_list(
+        "reader_preference__hides_first_steps", "second_manager"
+    ).get()
+    is_hidden = bool(hides)
+    row = dict((known or as_recorded()).once(done_on_record)) | {"second_manager": second}
     if all(row.values()):
         return FirstSteps([Step(name, "", True, "") for name in row], is_hidden)
     return FirstSteps(_steps(row, person), is_hidden)

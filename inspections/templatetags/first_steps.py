@@ -17,7 +17,7 @@ def first_steps_to_do(context: dict[str, Any]) -> dict[str, Any]:
     """Show an equipment manager the steps that are left; nothing once all are done or hidden."""
     if not context.get("may_record"):
         return {"first": None}
-    found = first_steps(signed_in(context["request"]))
+    found = first_steps(signed_in(context["request"]), context.get("known"))
     is_shown = not (found.is_hidden or found.is_all_done)
     return {
         "first": found if is_shown else None,

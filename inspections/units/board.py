@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
@@ -30,6 +31,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.context import preference_of
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.models import (
     Hire,
@@ -58,7 +60,7 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from fleet.unchanged import as_recorded
+from fleet.unchanged import Unchanged, as_recorded
 from fleet.units import hammers_on_no_housing
 from inspections.models import Finding, Severity
 from ratings.jobs.may_go import standings_words
@@ -94,6 +96,12 @@ def board_units() -> QuerySet[SuppressorHousing]:
     A housing that was never counted has no ledger yet and ranks as unrated. What else is told of
     those shown comes by `with_outages`.
     """
+    return _board_units().all()
+
+
+@cache
+def _board_units() -> QuerySet[SuppressorHousing]:
+    """Return the question of board_units, which takes long to put together, and none has asked."""
     head = "current_rating__head"
     return (
         SuppressorHousing.objects.in_use()
@@ -178,6 +186,7 @@ class FleetTold:
     bare_hammers: tuple[BareHammer, ...]
     bare_count: int
     draft_count: int
+    has_commitments: bool
     standings_words: str
 
 
@@ -194,6 +203,7 @@ def fleet_told() -> FleetTold:
         bare_hammers=tuple(BareHammer(each.mark, each.make_and_type) for each in bare_hammers),
         bare_count=hammers_on_no_housing().count() if is_full else len(bare_hammers),
         draft_count=LotRating.objects.waiting().count(),
+        has_commitments=Commitment.objects.not_over(timezone.localdate()).exists(),
         standings_words=standings_words(rules_in_force()),
     )
 
@@ -286,6 +296,27 @@ class BoardTable(RecordsTable):
     sound_pads = Column("Sound pads", default="not counted")
     usable_travel_in = Column("Usable travel")
     counted_at = Column("Last full count", empty_values=())
+
+    def __init__(self, *args: Any, known: Unchanged | None = None, **kwargs: Any) -> None:
+        """known: of the record as it stands, where the rows of its first page may be kept."""
+        self._known = known
+        # The cells of each row, where they are.
+        self._told: tuple[tuple[str, ...], ...] | None = None
+        super().__init__(*args, **kwargs)
+
+    def read_page(self) -> None:
+        keys = self.data.keys_of(self.page) if isinstance(self.data, OrderedRecords) else None
+        # Nearly all who look read the first page: to keep every page would take much memory.
+        if self._known is None or keys is None or self.page.number > 1:
+            super().read_page()
+        else:
+            self._told = self._known.once(rows_told, keys, self.system)
+
+    @property
+    def paginated_rows(self) -> Iterable[Any]:
+        if self._told is None:
+            return super().paginated_rows  # type: ignore[no-any-return]  # carries no types
+        return [_RowTold(list(zip(self.columns, cells, strict=True))) for cells in self._told]
 
     def load_page(self, records: list[SuppressorHousing]) -> None:
         keys = [record.pk for record in records]
@@ -422,6 +453,20 @@ class BoardTable(RecordsTable):
         )
 
 
+class _RowTold(NamedTuple):
+    """A row whose cells are known: each with its column."""
+
+    items: list[tuple[Any, str]]
+
+
+def rows_told(keys: tuple[int, ...], system: str) -> tuple[tuple[str, ...], ...]:
+    """Return what the board says of some units, cell by cell, to whoever reads in a system."""
+    units = list(board_units().defer("current_rating__head__document").filter(pk__in=keys))
+    table = BoardTable(units, request=HttpRequest(), system=system)
+    table.load_page(units)
+    return tuple(tuple(cell for _, cell in row.items()) for row in table.rows)
+
+
 def _read_documents(records: Iterable[Any]) -> None:
     """Read the documents of the entries shown: long, and so not read of all that are sorted."""
     heads = {head.pk: head for record in records if (head := _head(record)) is not None}
@@ -543,7 +588,7 @@ REMEMBERED = ("standing", "yard", "mounted", "bound")
 
 def _kept_filters(request: HttpRequest) -> dict[str, str]:
     """Return how whoever reads the board last narrowed it."""
-    preference = ReaderPreference.objects.filter(user=signed_in(request)).first()
+    preference = preference_of(request)
     kept = dict(preference.board_filters) if preference else {}
     # Who is bound to yards, and has not asked for all, sees those first.
     if "bound" not in kept and yards_bound_to(request.user):
@@ -581,11 +626,12 @@ def board(request: HttpRequest) -> HttpResponse:
     told = {
         "draft_count": fleet.draft_count,
         "softenings": known.once(softenings),
-        "fallen": commitments_fallen(),
+        "fallen": commitments_fallen() if fleet.has_commitments else [],
         "draws_overdue": [each for each in known.once(draws_due) if each.is_overdue],
     }
     context = {
         "section": "board",
+        "known": known,
         "fleet": fleet,
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
         "is_narrowed": filters.is_narrowing,
@@ -595,5 +641,5 @@ def board(request: HttpRequest) -> HttpResponse:
     records = filters.qs
     if filters.form.is_valid() and not filters.is_narrowing:
         records = OrderedRecords(records, known.once(worst_first))
-    table = table_of(request, BoardTable, records)
+    table = table_of(request, BoardTable, records, known=known)
     return records_page(request, "units/board.html", table, filters, context)

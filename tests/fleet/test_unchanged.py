@@ -20,14 +20,21 @@ from fleet.journal.sequence import give_places
 from fleet.models import Yard
 from fleet.models.leaf import Leaf
 from fleet.unchanged import as_recorded
+from inspections.first_steps.steps import done_on_record
 from inspections.schedule.pressing import pressing_of_fleet
-from inspections.units.board import fleet_told, worst_first
+from inspections.units.board import fleet_told, rows_told, worst_first
 from ratings.surveillance.draws import draws_due
 from ratings.surveillance.words import softenings
-from tests.builders import rated_unit
+from tests.builders import Unit, rated_unit
 from tests.factories import YardFactory
 
-KEPT = (pressing_of_fleet, fleet_told, worst_first, draws_due, softenings)
+KEPT: dict[Callable[..., Any], Callable[[Unit], tuple[Any, ...]]] = {
+    **dict.fromkeys(
+        (pressing_of_fleet, fleet_told, worst_first, draws_due, softenings, done_on_record),
+        lambda unit: (),
+    ),
+    rows_told: lambda unit: ((unit.housing.pk,), "us"),
+}
 # Written only beside rows that are journaled, in one transaction with them.
 BESIDE_JOURNALED = {"fleet_padposition", "ratings_currentrating"}
 
@@ -38,6 +45,12 @@ def how_many_yards() -> int:
     """Return how many yards there are, and note that it was asked."""
     asked.append(1)
     return Yard.objects.count()
+
+
+def how_many_yards_named(name: str) -> int:
+    """Return how many yards bear a name, and note that it was asked."""
+    asked.append(1)
+    return Yard.objects.filter(name=name).count()
 
 
 def known() -> int:
@@ -100,6 +113,14 @@ def test_lines_that_are_given_their_places_change_nothing() -> None:
 
 
 @pytest.mark.django_db(transaction=True)
+def test_it_is_found_once_for_each_thing_it_is_asked_with() -> None:
+    YardFactory(name="Quay")
+    kept = as_recorded()
+    assert [kept.once(how_many_yards_named, name) for name in ("Quay", "Pier", "Quay")] == [1, 0, 1]
+    assert len(asked) == 2
+
+
+@pytest.mark.django_db(transaction=True)
 def test_on_another_day_it_is_found_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     YardFactory()
     known()
@@ -145,10 +166,10 @@ def test_what_is_asked_of_a_past_moment_is_not_kept() -> None:
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("find", KEPT)
-def test_what_is_kept_asks_only_of_what_the_journal_tells(find: Callable[[], Any]) -> None:
-    rated_unit()
+def test_what_is_kept_asks_only_of_what_the_journal_tells(find: Callable[..., Any]) -> None:
+    given = KEPT[find](rated_unit())
     with CaptureQueriesContext(connection) as queries:
-        find()
+        find(*given)
     tables = {
         name
         for each in queries.captured_queries
@@ -167,4 +188,4 @@ def test_pages_keep_nothing_else(page: str) -> None:
     client.get(reverse(page))
     (kept,) = (found._known for found in unchanged._by_database.values())
     assert kept
-    assert set(kept) <= set(KEPT)
+    assert {find for find, *_ in kept} <= set(KEPT)

@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from fleet import unchanged
 from fleet.models import ReaderPreference, SuppressorHousing
 from fleet.outages import take_out_of_service
 from fleet.quantities import share_words
@@ -443,3 +444,44 @@ def test_filters_emptied_are_forgotten(auditor_client: Client) -> None:
     shown(auditor_client, standing="unrated")
     shown(auditor_client, standing="", yard="", mounted="", search="")
     assert len(shown(auditor_client)) == 4
+
+
+def without_tokens(response: Any) -> str:
+    return re.sub(r"[A-Za-z0-9]{64}", "", response.content.decode())
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rows_that_are_kept_say_what_rows_found_anew_say(client: Client) -> None:
+    marks_by_standing = one_of_each()
+    client.force_login(ManagerFactory())
+    unchanged.forget()
+    anew, kept = (without_tokens(client.get(reverse("board"))) for _ in range(2))
+    assert kept == anew
+    assert all(mark in kept for mark in marks_by_standing.values())
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rows_that_are_kept_are_each_readers_in_their_own_units(client: Client) -> None:
+    rated_unit()
+    first, second = ManagerFactory(), ManagerFactory()
+    ReaderPreference.objects.create(user=second, units="si")
+    pages = []
+    for reader in (first, second, first):
+        client.force_login(reader)
+        pages.append(words(client.get(reverse("board"))))
+    assert ["kN" in page for page in pages] == [False, True, False]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_row_that_is_kept_says_at_once_what_is_recorded_of_its_unit(client: Client) -> None:
+    unit = rated_unit()
+    client.force_login(unit.manager)
+    assert "no hydraulic oil" not in words(client.get(reverse("board")))
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        machine=unit.housing,
+        since=MONDAY,
+        reason="no hydraulic oil",
+        by=unit.manager,
+    )
+    assert "no hydraulic oil" in words(client.get(reverse("board")))
