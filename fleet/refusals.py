@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -20,6 +20,7 @@ from django.http import HttpRequest, HttpResponse
 
 from fleet.fields import Noted, refusals_noted
 from fleet.models import ApiToken, Refusal
+from fleet.throttle import count, count_here, is_reached
 
 logger = logging.getLogger(__name__)
 
@@ -171,15 +172,17 @@ def page_of(request: HttpRequest) -> tuple[str, str]:
 def keep(model: type[Model], who: User | None, **facts: Any) -> None:
     """Record a refusal or a sign-in of somebody, unless too many came within the minute or day.
 
-    Those left out are counted in the next that is kept. Never raises for want of a database.
+    Those left out are counted in the next that is kept, by each process of the site those that it
+    left out itself, so that a flood asks the database nothing. Never raises for want of a database.
     """
     name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}"
     left_out = f"left-out:{name}"
-    if _is_flood(name):
-        _count(left_out, COUNTED_SECONDS)
-        return
     try:
+        if _is_flood(name):
+            count_here(left_out, COUNTED_SECONDS)
+            return
         with transaction.atomic():
+            _count(name)
             model._default_manager.create(person=who, left_out=cache.get(left_out, 0), **facts)
     except DatabaseError as trouble:
         logger.warning("a %s could not be put on record: %s", model._meta.verbose_name, trouble)
@@ -188,18 +191,17 @@ def keep(model: type[Model], who: User | None, **facts: Any) -> None:
 
 
 def _is_flood(name: str) -> bool:
-    """Count one more, and say whether too many came within the minute or the day."""
-    for seconds, most in ((MINUTE_SECONDS, KEPT_IN_A_MINUTE), (DAY_SECONDS, KEPT_IN_A_DAY)):
-        if _count(f"kept:{name}:{seconds}:{int(time.time()) // seconds}", 2 * seconds) > most:
-            return True
-    return False
+    """Say whether as many came within the minute or the day as are kept."""
+    return any(is_reached(key, most, 2 * span) for key, span, most in _spans(name))
 
 
-def _count(key: str, seconds: int) -> int:
-    if cache.add(key, 1, seconds):
-        return 1
-    try:
-        return int(cache.incr(key))
-    except ValueError:
-        # Dropped from a full cache in between.
-        return 1
+def _count(name: str) -> None:
+    for key, span, _most in _spans(name):
+        count(key, 2 * span)
+
+
+def _spans(name: str) -> Iterator[tuple[str, int, int]]:
+    """Yield under which key one is counted now, for how many seconds, and how many are kept."""
+    now = int(time.time())
+    for span, most in ((DAY_SECONDS, KEPT_IN_A_DAY), (MINUTE_SECONDS, KEPT_IN_A_MINUTE)):
+        yield f"kept:{name}:{span}:{now // span}", span, most

@@ -1,7 +1,9 @@
-"""How often one address may ask for a page that needs no account.
+"""How often one address may guess, and how often it may ask for a page that needs no account.
 
-Counted in Django's own cache, a minute at a time. A package for it wants a cache server shared by
-many processes, which a yard on one machine does not run; one process serves the site.
+Guesses are counted in the database, since several processes, on several machines maybe, serve one
+site: a limit is the site's, and what others do lets nobody begin anew. A page that is only looked
+at writes nothing, and must be shown while the database takes no write at all: how often one was
+asked for each process counts by itself, in its memory.
 """
 
 from __future__ import annotations
@@ -9,6 +11,7 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from functools import wraps
 from ipaddress import (
     IPv4Address,
@@ -22,7 +25,12 @@ from typing import Any, Concatenate, ParamSpec
 
 from django.conf import settings
 from django.core.cache import cache
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, transaction
+from django.db.models import F, QuerySet
 from django.http import HttpRequest, HttpResponse
+from django.utils.crypto import salted_hmac
+
+from fleet.models import Tally
 
 logger = logging.getLogger(__name__)
 
@@ -32,7 +40,10 @@ Arguments = ParamSpec("Arguments")
 
 
 def at_most(requests: int, refuse: Callable[[HttpRequest], HttpResponse]) -> Callable[[Any], Any]:
-    """Answer so many requests of one address in a minute, and refuse the rest (429)."""
+    """Answer so many requests of one address in a minute, and refuse the rest (429).
+
+    Each process of the site does so by itself.
+    """
 
     def decorate(
         view: Callable[Concatenate[HttpRequest, Arguments], HttpResponse],
@@ -56,8 +67,12 @@ def at_most(requests: int, refuse: Callable[[HttpRequest], HttpResponse]) -> Cal
 
 def _asked(request: HttpRequest, name: str) -> int:
     """Return how many requests for a page came from an address in this minute, this one too."""
-    key = _key(request, name)
-    if cache.add(key, 1, 2 * WINDOW_SECONDS):
+    return count_here(_key(request, name), 2 * WINDOW_SECONDS)
+
+
+def count_here(key: str, seconds: int) -> int:
+    """Count something once more in the memory of this process, and return how often it was."""
+    if cache.add(key, 1, seconds):
         return 1
     try:
         return int(cache.incr(key))
@@ -112,9 +127,65 @@ FAILURES_IN_A_MINUTE = 10
 
 def has_failed_often(request: HttpRequest, name: str) -> bool:
     """Whether an address has failed at something as often in this minute as it may."""
-    return int(cache.get(_key(request, name), 0)) >= FAILURES_IN_A_MINUTE
+    return is_reached(_key(request, name), FAILURES_IN_A_MINUTE, 2 * WINDOW_SECONDS)
 
 
 def count_failure(request: HttpRequest, name: str) -> None:
     """Count that an address failed at something: a password tried that was not it."""
-    _asked(request, name)
+    count(_key(request, name), 2 * WINDOW_SECONDS)
+
+
+def is_reached(key: str, most: int, seconds: int) -> bool:
+    """Whether something was counted so often, by all processes of the site together.
+
+    Once it was, this process knows for so long, and a flood asks the database nothing.
+    """
+    reached = f"reached:{most}:{key}"
+    if cache.get(reached):
+        return True
+    if times_counted(key) < most:
+        return False
+    cache.set(reached, True, seconds)
+    return True
+
+
+def times_counted(key: str) -> int:
+    """Return how often something was counted, by all processes of the site together."""
+    times = _tallies(key).values_list("times", flat=True).first()
+    return times or 0
+
+
+def count(key: str, seconds: int) -> None:
+    """Count something once more for the whole site; it is forgotten so long after the first.
+
+    Two who count at one moment are both counted. Never raises where the database takes nothing:
+    what was to be counted is refused all the same.
+    """
+    try:
+        with transaction.atomic():
+            if not _count_once_more(key):
+                _begin(key, seconds)
+                _count_once_more(key)
+    except DatabaseError as trouble:
+        logger.warning("a guess or a refusal could not be counted: %s", trouble)
+
+
+def _count_once_more(key: str) -> int:
+    return _tallies(key).update(times=F("times") + 1)
+
+
+def _begin(key: str, seconds: int) -> None:
+    """Begin to count something, unless another does this moment; what is over is let go."""
+    now = time.time()
+    Tally.objects.filter(until__lt=datetime.fromtimestamp(now, UTC)).delete()
+    begun = Tally(key=_hash_of(key), until=datetime.fromtimestamp(now + seconds, UTC))
+    Tally.objects.bulk_create([begun], ignore_conflicts=True)
+
+
+def _tallies(key: str) -> QuerySet[Tally]:
+    # A replica would tell what was counted a while ago.
+    return Tally.objects.using(DEFAULT_DB_ALIAS).filter(key=_hash_of(key))
+
+
+def _hash_of(key: str) -> str:
+    return salted_hmac("fleet.throttle", key, algorithm="sha256").hexdigest()

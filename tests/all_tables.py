@@ -14,6 +14,7 @@ WITHOUT_PEOPLE = {
     "fleet.PersonName": "WHERE 1 = 0",
     "fleet.SignIn": "WHERE 1 = 0",
     "fleet.Refusal": "WHERE 1 = 0",
+    "fleet.Tally": "WHERE 1 = 0",
     "fleet.Leaf": "WHERE model NOT IN ('auth.user', 'auth.user_groups', 'fleet.personname', "
     "'fleet.signin', 'fleet.refusal')",
 }

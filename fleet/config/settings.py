@@ -148,6 +148,15 @@ if READS_REPLICA:
     _REPLICA_OPTIONS["options"] = f"{_REPLICA_OPTIONS.get('options', '')} {_READ_ONLY}".strip()
     DATABASE_ROUTERS = ["fleet.replica.Router"]
 
+# Holds how often each address asked for a page (`fleet.throttle`), of so many addresses that others
+# don’t make it forget one that goes on asking.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    }
+}
+
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # The first makes new ones; a password kept by the other is kept anew when its person signs in.

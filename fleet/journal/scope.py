@@ -25,6 +25,7 @@ EXCEPTIONS = {
     "fleet.longwork": "work being done, which records as a request would",
     "fleet.longworker": "which processes do long work",
     "fleet.readerpreference": "how one reader likes to see figures",
+    "fleet.tally": "how often guesses failed and refusals came, of this minute and this day",
     "inspections.historyrun": "a report being made of what is in the record",
     "inspections.sheetdraft": "a sheet not yet signed",
     "inspections.sheetword": "how a yard spells its columns",

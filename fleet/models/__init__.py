@@ -32,6 +32,7 @@ from fleet.models.refusal import Refusal
 from fleet.models.retention import FileLetGo, LettingGo, RetentionRule
 from fleet.models.set_up_change import SetUpChange
 from fleet.models.sign_in import SignIn
+from fleet.models.tally import Tally
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
@@ -85,6 +86,7 @@ __all__ = [
     "SignIn",
     "StockMove",
     "SuppressorHousing",
+    "Tally",
     "Transfer",
     "TransferEnd",
     "TreeNode",

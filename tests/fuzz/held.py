@@ -37,7 +37,8 @@ WRITTEN_ANYWAY = {
 WRITES = re.compile(r"\s*(INSERT|UPDATE|DELETE|REPLACE|WITH)\b", re.IGNORECASE)
 # Tables that are looked at by nobody here: sessions, lock-outs, what was refused, what was used.
 ASIDE = re.compile(
-    r'"(django_session|axes_\w+|fleet_refusal|fleet_signin|fleet_apitokenuse)"', re.IGNORECASE
+    r'"(django_session|axes_\w+|fleet_refusal|fleet_signin|fleet_apitokenuse|fleet_tally)"',
+    re.IGNORECASE,
 )
 
 
