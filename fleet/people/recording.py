@@ -406,10 +406,22 @@ def _lift(submission_id: uuid.UUID, user: User, by: User) -> User:
     return user
 
 
+class LinkIsOver(Exception):
+    """A one-time link that was used, replaced or left too long."""
+
+
 @transaction.atomic
-def choose_password(*, user: User, password: str) -> User:
-    """Keep the password somebody chose for themselves. Raises ValidationError by field."""
+def choose_password(*, user: User, password: str, link: str | None = None) -> User:
+    """Keep the password somebody chose for themselves. Raises ValidationError by field.
+
+    link: the token of the one-time link they came by, None for who is signed in. Of two who send
+    it at one moment it serves the first: raises LinkIsOver for one that holds no more.
+    """
     user = User.objects.select_for_update().get(pk=user.pk)
+    if link is not None and not (
+        user.is_active and default_token_generator.check_token(user, link)
+    ):
+        raise LinkIsOver
     _check_password(password, user)
     if user.check_password(password):
         raise ValidationError({"password": "This is the password of before: choose another."})

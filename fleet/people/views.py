@@ -43,6 +43,7 @@ from fleet.people.passkeys import has_passkey
 from fleet.people.phones import has_phone
 from fleet.people.recording import (
     EVERY,
+    LinkIsOver,
     bind_to_yards,
     change_access,
     change_person,
@@ -401,19 +402,25 @@ def password_by_link(request: HttpRequest, key: str, token: str) -> HttpResponse
     """Let whoever holds a one-time link choose a password, once."""
     user = _user_of(key)
     if user is None or not default_token_generator.check_token(user, token):
-        logger.warning("refused: a one-time link that does not hold")
-        note_refusal()
-        return render(request, "people/link_over.html", status=410)
+        return _link_is_over(request)
     form = ChoosePasswordForm(_sent(request))
     if request.method == "POST" and form.is_valid():
         try:
-            choose_password(user=user, password=form.cleaned_data["password"])
+            choose_password(user=user, password=form.cleaned_data["password"], link=token)
+        except LinkIsOver:
+            return _link_is_over(request)
         except ValidationError as refusal:
             _refuse(form, refusal)
         else:
             messages.success(request, "Your password is kept: sign in with it.")
             return redirect("sign-in")
     return render(request, "people/by_link.html", {"form": form, "username": user.username})
+
+
+def _link_is_over(request: HttpRequest) -> HttpResponse:
+    logger.warning("refused: a one-time link that does not hold")
+    note_refusal()
+    return render(request, "people/link_over.html", status=410)
 
 
 def _user_of(key: str) -> User | None:

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import PersonChange
+from fleet.people import views
 from fleet.people.recording import change_access, change_role, role_of
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 from tests.all_tables import changed, everything
@@ -73,6 +74,22 @@ def test_a_person_entered_chooses_a_password_by_a_link_that_serves_once(
     assert is_in(sign_in("kay", GOOD))
     assert Client().get(link).status_code == 410
     assert Client().post(link, {"password": "another one 7", "again": "another one 7"}).status_code
+    assert is_in(sign_in("kay", GOOD))
+
+
+def test_of_two_who_send_a_link_at_one_moment_it_serves_the_first(
+    manager_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    link = link_on(enter(manager_client))
+    real = views.choose_password
+
+    def after_another(**given: Any) -> User:
+        real(user=given["user"], password=GOOD, link=given["link"])
+        return real(**given)
+
+    monkeypatch.setattr(views, "choose_password", after_another)
+    late = {"password": "another one 7", "again": "another one 7"}
+    assert Client().post(link, late).status_code == 410
     assert is_in(sign_in("kay", GOOD))
 
 
