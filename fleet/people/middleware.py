@@ -62,11 +62,14 @@ STEPS = {"second-step", "set-up-second-step", "new-passkey", "sign-out"}
 def owes_second_step(request: HttpRequest) -> bool:
     """Whether whoever asks is to take a second step first; nobody does where none is asked for.
 
-    A session from before the site asked it of their role owes it too.
+    A session from before the site asked it of their role owes it too; one of somebody whose second
+    step was taken away meanwhile owes none any more, as if they had signed in since.
     """
     if request.session.get(PASSED):
         return False
-    return bool(request.session.get(OWED)) or is_asked_of(request.user)
+    if is_asked_of(request.user):
+        return True
+    return bool(request.session.get(OWED)) and has_second_step(signed_in(request))
 
 
 def note_second_step(request: HttpRequest, user: User, **_: Any) -> None:

@@ -267,6 +267,32 @@ def test_a_manager_takes_it_away_with_a_reason(manager_client: Client) -> None:
     assert (change.kind, change.reason) == ("second step off", "Phone fell in the harbor.")
 
 
+def test_who_waited_at_the_second_step_when_it_was_taken_away_is_in_by_password_alone(
+    manager: Any,
+) -> None:
+    user = AuditorFactory()
+    set_up(user)
+    waiting = sign_in(user)
+    assert waiting.get(reverse("board")).status_code == 302
+    take_away(submission_id=uuid.uuid4(), user=user, reason="Phone lost", by=manager)
+    assert waiting.get(reverse("board")).status_code == 200
+    # As soon as there is one again, a sign-in that took none waits for it.
+    set_up(user)
+    assert waiting.get(reverse("board")).status_code == 302
+
+
+def test_a_role_that_is_asked_sets_one_up_when_its_own_was_taken_away(
+    manager: Any, settings: Any
+) -> None:
+    user = AuditorFactory()
+    set_up(user)
+    waiting = sign_in(user)
+    settings.SECOND_STEP_OF = ["auditor"]
+    take_away(submission_id=uuid.uuid4(), user=user, reason="Phone lost", by=manager)
+    answer = waiting.get(reverse("second-step"))
+    assert answer["Location"] == reverse("set-up-second-step")
+
+
 def test_nobody_takes_their_own_away_and_nothing_is_taken_twice(manager: Any) -> None:
     set_up(manager)
     with pytest.raises(ValidationError, match="This is your own"):
