@@ -156,6 +156,9 @@ def sheet_cell(sheet: object, value: object) -> object:
 @lru_cache(maxsize=2_000)
 def _as_cell(text: str) -> str:
     """Return text as a cell can hold it; what is said of many rows is looked at once."""
+    # Most is a mark, a word or a moment, which begins like no formula and holds no odd character.
+    if text[:1].isalnum() and text.isprintable() and len(text) <= LETTERS_OF_CELL:
+        return text
     text = NOT_OF_A_CELL.sub("\ufffd", guarded(text))
     if len(text) > LETTERS_OF_CELL:
         words = f"… (cut: {len(text):,} letters)"
