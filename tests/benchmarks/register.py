@@ -12,8 +12,10 @@ Were nothing asked and no savepoint set, writing row by row alone would take a d
 other does. To come nearer, each recording function must be parted into one that looks and one that
 saves many.
 
-Of a workbook's time 80 in 100 are the library's own, which the other takes as well; reading the
-rows is 11, and saying each value as a cell that no spreadsheet runs 6.
+Of a workbook's time 78 in 100 are the library's own, which the other takes as well; reading the
+rows is 10, of which half are the inspections and listings read as records, and saying each value as
+a cell that no spreadsheet runs 7. That is 1.26 of the other where it was written before in the same
+process; the first time, as is measured, some 1.4.
 """
 
 from __future__ import annotations
