@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from fleet.models import PersonChange
 from fleet.people import views
-from fleet.people.recording import change_access, change_role, role_of
+from fleet.people.recording import change_access, change_role, choose_password, role_of
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 from tests.all_tables import changed, everything
 from tests.factories import AuditorFactory, ManagerFactory, UserFactory, YardFactory
@@ -81,7 +81,7 @@ def test_of_two_who_send_a_link_at_one_moment_it_serves_the_first(
     manager_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     link = link_on(enter(manager_client))
-    real = views.choose_password
+    real = choose_password
 
     def after_another(**given: Any) -> User:
         real(user=given["user"], password=GOOD, link=given["link"])
