@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache, cached_property
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from fleet import clock, together
 from fleet.as_of import AsOf
@@ -90,7 +90,10 @@ def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:
 
 @dataclass(frozen=True)
 class Facts:
-    """A unit's inputs, and which records they came from."""
+    """A unit's inputs, and which records they came from.
+
+    positions: records of them; none where many units were gathered together, of which nobody asks.
+    """
 
     inputs: UnitInputs
     provenance: dict[str, Any]
@@ -106,8 +109,19 @@ class Facts:
         return inputs_record(self.inputs)
 
 
+class Fitted(NamedTuple):
+    """What is fitted in a position, without a record made of it: a yard has very many pads."""
+
+    side: str
+    number: int
+    condition: str
+    lot_id: int | None
+    lot: PadLot | None
+
+
+Positions = Sequence[PadPosition] | Sequence[Fitted]
 # By the key of a housing.
-PositionsOf = Mapping[int, list[PadPosition]]
+PositionsOf = Mapping[int, Positions]
 BesidePads = tuple[
     dict[int, Hammer],
     dict[int, Listing],
@@ -328,21 +342,21 @@ def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
     return stored_lot_rate(rating, policy, staleness(rating, policy, clock.now()))
 
 
-def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:
-    grouped: dict[int, list[PadPosition]] = {}
+def _positions(housing_ids: list[int]) -> PositionsOf:
     if len(housing_ids) == 1:
         return {housing_ids[0]: _PADS.ask(housing=housing_ids[0])}
+    found = PadPosition.objects.filter(housing__in=housing_ids)
+    rows = list(found.values_list("housing_id", "side", "number", "condition", "lot_id"))
     # Few lots beside many pads: each is read once.
-    positions = list(PadPosition.objects.filter(housing__in=housing_ids))
-    lots = PadLot.objects.in_bulk({each.lot_id for each in positions if each.lot_id is not None})
-    for position in positions:
-        if position.lot_id is not None:
-            position.lot = lots[position.lot_id]
-        grouped.setdefault(position.housing_id, []).append(position)
+    lots: dict[int | None, PadLot | None] = {None: None}
+    lots |= PadLot.objects.in_bulk({lot for *_, lot in rows if lot is not None})
+    grouped: dict[int, list[Fitted]] = {}
+    for key, side, number, condition, lot in rows:
+        grouped.setdefault(key, []).append(Fitted(side, number, condition, lot, lots[lot]))
     return grouped
 
 
-def _rubber(positions: list[PadPosition]) -> tuple[LotRubber, ...]:
+def _rubber(positions: Positions) -> tuple[LotRubber, ...]:
     lots = {position.lot.mark: position.lot for position in positions if position.lot}
     return tuple(
         LotRubber(mark, lot.rubber_thickness_in)
@@ -353,7 +367,7 @@ def _rubber(positions: list[PadPosition]) -> tuple[LotRubber, ...]:
 
 def _facts(
     housing: SuppressorHousing,
-    positions: list[PadPosition],
+    positions: Positions,
     ratings: dict[int, LotRating],
     rates: dict[int, LotRate],
     hammers: dict[int, Any],
@@ -401,7 +415,8 @@ def _facts(
     if pull is not None:
         inputs = replace(inputs, proof=pull.factor(in_force))
         provenance["proof_pull"] = {"record": pull.pk, "is_softer": pull.is_softer}
-    return Facts(inputs, provenance, tuple(positions), listing, guide, pulls, tuple(rated))
+    records = tuple(each for each in positions if isinstance(each, PadPosition))
+    return Facts(inputs, provenance, records, listing, guide, pulls, tuple(rated))
 
 
 def pads_digest(positions: list[dict[str, Any]], lot_ratings: dict[str, int]) -> str:
