@@ -1,10 +1,10 @@
 """The ledger: re-rating all units that hold a lot, and verifying every entry.
 
-Re-rating is the act itself, on record for good in a copy of the database. Of its time: reading
-pads, hammers and listings of all units before the locks 33 in 100; rating the units and spelling
-documents, which the other does as well, and reading the entries before 34; under the locks, reading
-all of it anew, holding it to what was worked out and to the entry before, so that none is posted
-where nothing changed, and rows of entries, heads and leaves of the journal 33. The other reads
+Re-rating is the act itself, on record for good in a copy of the database. Of its time: trying it,
+and reading pads, hammers and listings of all units before the locks 14 in 100; rating the units and
+spelling documents, which the other does as well, and reading the entries before 44; under the
+locks, reading all of it anew, holding it to what was worked out and to the entry before, so that
+none is posted where nothing changed, and rows of entries, heads and leaves 42. The other reads
 nothing, holds nothing to what was, and writes no leaf. That facts are read twice is the price of
 nobody's waiting while units are rated: how long they wait, `tests/faults/rerating.py` tells.
 
