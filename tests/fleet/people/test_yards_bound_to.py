@@ -363,6 +363,7 @@ WRITES = {"save", "create", "bulk_create", "get_or_create", "update_or_create", 
 BY_THEMSELVES = {
     "fleet.people.passkeys.enter": "a passkey counts its own uses",
     "fleet.refusals.keep": "refusals",
+    "fleet.throttle._begin": "how often something was guessed or refused, whoever it was",
     "fleet.views.choose_units": "a reader’s own choice",
     "inspections.api.writing._record": "the answer, beside what a recording function recorded",
     "inspections.count.replacement._write": "of preview_replacement, which keeps nothing",
