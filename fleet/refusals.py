@@ -170,12 +170,14 @@ def page_of(request: HttpRequest) -> tuple[str, str]:
 
 
 def keep(model: type[Model], who: User | None, **facts: Any) -> None:
-    """Record a refusal or a sign-in of somebody, unless too many came within the minute or day.
+    """Record a refusal or a sign-in of somebody, unless too many alike came in a minute or a day.
 
     Those left out are counted in the next that is kept, by each process of the site those that it
     left out itself, so that a flood asks the database nothing. Never raises for want of a database.
     """
-    name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}"
+    # Each kind by itself: who fails on purpose must not keep a true sign-in off the record.
+    kind = facts.get("what", "")
+    name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}:{kind}"
     left_out = f"left-out:{name}"
     try:
         if _is_flood(name):

@@ -161,6 +161,19 @@ def test_a_flood_of_refusals_is_counted_and_not_kept_one_by_one(
     assert list(Refusal.objects.order_by("pk").values_list("left_out", flat=True)) == [0, 0, 3]
 
 
+def test_a_flood_of_wrong_passwords_keeps_no_true_sign_in_off_the_record(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(refusals, "KEPT_IN_A_MINUTE", 2)
+    monkeypatch.setattr(time, "time", lambda: 600.0)
+    person = ManagerFactory()
+    for _ in range(4):
+        refusals.keep(SignIn, person, what=SignIn.What.FAILED)
+    refusals.keep(SignIn, person, what=SignIn.What.IN)
+    kept = SignIn.objects.order_by("pk").values_list("what", flat=True)
+    assert list(kept) == ["failed", "failed", "in"]
+
+
 def test_a_refusal_that_cannot_be_recorded_does_not_break_the_answer(
     manager_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
