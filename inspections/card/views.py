@@ -21,6 +21,8 @@ def stretch_card(request: HttpRequest, housing_id: int) -> HttpResponse:
 
     housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
     system = system_of(request)
+    # Asked before the card is read: where it ends between, the card tells of what came of it.
+    is_rated_again = bool(that_rate(housing))
     try:
         card = read_card(housing)
         page_of(card, system)
@@ -28,7 +30,7 @@ def stretch_card(request: HttpRequest, housing_id: int) -> HttpResponse:
         reasons = refusal.reasons if isinstance(refusal, NoCard) else [str(refusal)]
         context = {"section": "board", "housing": housing, "reasons": reasons}
         return render(request, "card/no_card.html", context, status=409)
-    if that_rate(housing):
+    if is_rated_again:
         context = {"section": "board", "housing": housing, "again": BEING_RATED.format("card")}
         return render(request, "card/no_card.html", context, status=409)
     return send_paper(

@@ -38,6 +38,10 @@ class Verdict(IntEnum):
     NO_LONGER_SO = 3
 
 
+# Of a paper that is what was given out.
+BY_WORD = {PaperWord.CHANGED: Verdict.NO_LONGER_SO, PaperWord.AGAIN: Verdict.CANNOT_TELL}
+
+
 class Unreadable(Exception):
     """A file of which nothing can be told, and why."""
 
@@ -77,8 +81,7 @@ def check_paper(data: bytes) -> Checked:
     if whole is not None:
         # Byte by byte what was given out: nothing in it needs to be read.
         now = paper_now(whole)
-        is_changed = now.word is PaperWord.CHANGED
-        return Checked(Verdict.NO_LONGER_SO if is_changed else Verdict.TRUE, [], now)
+        return Checked(BY_WORD.get(now.word, Verdict.TRUE), [], now)
     try:
         reader = PdfReader(BytesIO(data))
         return _altered(reader)

@@ -49,14 +49,17 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     from ratings.pullsheet.facts import read_sheet
     from ratings.pullsheet.paper import pull_sheet_pdf
 
-    now = _now(commitment_id)
+    made = get_object_or_404(Commitment.objects.select_related("housing"), pk=commitment_id)
+    # Asked before the sheet is read: where it ends between, the sheet tells of what came of it.
+    is_rated_again = bool(that_rate(made.housing))
+    now = commitment_now(commitment_id)
     if now.word is Word.NOT_YET:
         context = {"section": "jobs", "now": now, "made": now.commitment}
         return render(request, "pullsheet/not_yet.html", context, status=409)
     if now.fault:
         context = {"section": "jobs", "now": now, "made": now.commitment}
         return render(request, "pullsheet/no_sheet.html", context, status=409)
-    if now.word is Word.VALID and that_rate(now.commitment.housing):
+    if now.word is Word.VALID and is_rated_again:
         why = BEING_RATED.format("sheet")
         context = {"section": "jobs", "made": now.commitment, "word": AGAIN, "why": why}
         return render(request, "pullsheet/being_rated.html", context, status=409)

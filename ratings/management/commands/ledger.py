@@ -178,6 +178,11 @@ class Command(RecordCommand):
             raise CommandError(
                 f"{file} is what was given out, and no longer so.", returncode=checked.verdict
             )
+        if checked.verdict is Verdict.CANNOT_TELL:
+            raise CommandError(
+                f"{file} is what was given out; its figures may change within a minute: ask again.",
+                returncode=checked.verdict,
+            )
         self.stdout.write(f"Yes: {file} is, byte by byte, what was given out here.")
 
     def _tell(self, now: PaperNow) -> None:

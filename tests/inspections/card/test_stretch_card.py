@@ -192,6 +192,14 @@ def test_a_unit_rated_again_gets_none_and_one_printed_before_is_to_be_asked_agai
     assert printed(unit)
 
 
+def test_of_the_card_of_a_unit_rated_again_nothing_can_be_told_from_its_file_yet() -> None:
+    unit = ready_unit()
+    card = printed(unit)
+    assert check_paper(card).verdict is Verdict.TRUE
+    made_rerating(LotRating.objects.in_force().get(lot=unit.lot), unit.manager)
+    assert check_paper(card).verdict is Verdict.CANNOT_TELL
+
+
 def test_a_unit_unrated_or_overdue_gets_none_and_is_told_why() -> None:
     assert "Its inspection “yearly” is overdue: never made." in refused(rated_unit())
     unit = ready_unit()
