@@ -321,7 +321,7 @@ def _positions_as_of(
     found = []
     for side, number in housing.position_keys:
         condition, lot = seen.pads.get((side, number), ("", None))
-        fitted = None if lot is None else lots[lot]
+        fitted = None if lot is None else lots.get(lot)
         found.append(
             PadPosition(housing=housing, side=side, number=number, condition=condition, lot=fitted)
         )
@@ -348,11 +348,12 @@ def _positions(housing_ids: list[int]) -> PositionsOf:
     found = PadPosition.objects.filter(housing__in=housing_ids)
     rows = list(found.values_list("housing_id", "side", "number", "condition", "lot_id"))
     # Few lots beside many pads: each is read once.
-    lots: dict[int | None, PadLot | None] = {None: None}
-    lots |= PadLot.objects.in_bulk({lot for *_, lot in rows if lot is not None})
+    lots = PadLot.objects.in_bulk({lot for *_, lot in rows if lot is not None})
     grouped: dict[int, list[Fitted]] = {}
     for key, side, number, condition, lot in rows:
-        grouped.setdefault(key, []).append(Fitted(side, number, condition, lot, lots[lot]))
+        # Whose lot is gone from the records has none, and no other unit is kept from being read.
+        fitted = None if lot is None else lots.get(lot)
+        grouped.setdefault(key, []).append(Fitted(side, number, condition, lot, fitted))
     return grouped
 
 

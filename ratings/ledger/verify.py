@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby, islice
 from operator import attrgetter
 from typing import Any
 
+from django.db import transaction
 from django.db.models import F
 
 from fleet import clock
@@ -117,13 +118,42 @@ def verify_chains(housings: Iterable[SuppressorHousing]) -> Iterator[int | Broke
     left = iter(housings)
     while some := list(islice(left, AT_ONCE)):
         chains = {housing.pk: _Chain(housing) for housing in some}
-        _walk(chains)
+        _each_read(_walk, chains)
         _hold_to_heads(chains)
         # Told before the records are read, which may be what can't be.
         yield from (each.broken for each in chains.values() if each.broken)
         held = [each for each in chains.values() if not each.broken]
-        _hold_to_records([each for each in held if each.last is not None])
+        with_entries = {each.housing.pk: each for each in held if each.last is not None}
+        _each_read(_hold_to_records, with_entries)
         yield from (each.broken or each.entries for each in held)
+
+
+def _each_read(look: Callable[[dict[int, _Chain]], None], chains: dict[int, _Chain]) -> None:
+    """Look at chains at once; where that fails, at each by itself: no unit hides another."""
+    if _trouble_reading(look, chains) is None:
+        return
+    for key, chain in chains.items():
+        trouble = _trouble_reading(look, {key: chain})
+        if trouble is not None and chain.broken is None:
+            told = f"{type(trouble).__name__}: {trouble}"
+            chain.breaks(
+                max(chain.entries, 1),
+                f"it, what follows it or what it is held to can't be read ({told})",
+            )
+
+
+def _trouble_reading(
+    look: Callable[[dict[int, _Chain]], None], chains: dict[int, _Chain]
+) -> Exception | None:
+    """Look at chains, and return what kept them from being read."""
+    try:
+        # What the database itself refuses to read leaves the other chains to be looked at.
+        with transaction.atomic():
+            look(chains)
+    except Exception as trouble:
+        logger.exception("chains can't be read: of %d units", len(chains))
+        return trouble
+    return None
 
 
 def _walk(chains: dict[int, _Chain]) -> None:
@@ -199,15 +229,15 @@ def _hold_to_heads(chains: dict[int, _Chain]) -> None:
             chain.breaks(count, "the stored head's hash is not that of the last entry")
 
 
-def _hold_to_records(chains: list[_Chain]) -> None:
+def _hold_to_records(chains: dict[int, _Chain]) -> None:
     """Hold last entries to the records: pads, travel, rates, listing and policy as they stand."""
     # As fresh as rates were then, but by all that is on record: after a clock was put back some of
     # it was recorded later than the entry that follows it, by what the clock said.
-    then = {chain.housing.pk: chain.last.recorded_at for chain in chains}
+    then = {key: chain.last.recorded_at for key, chain in chains.items()}
     with clock.set_to(clock.now(), knowing_all=True):
-        facts = gather([chain.housing for chain in chains], fresh_at=then)
-    for chain in chains:
-        found, contents = facts[chain.housing.pk], json.loads(chain.last.document)
+        facts = gather([chain.housing for chain in chains.values()], fresh_at=then)
+    for key, chain in chains.items():
+        found, contents = facts[key], json.loads(chain.last.document)
         now = {"inputs": found.inputs_record, "provenance": sources(found.provenance)}
         for part, records in now.items():
             for name, value in records.items():

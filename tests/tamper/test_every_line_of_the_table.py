@@ -24,13 +24,14 @@ from fleet.guards import AppendOnly
 from fleet.journal.sequence import give_places
 from fleet.models import Leaf, StockMove
 from inspections.models import Finding, Inspection
+from ratings.ledger import verify
 from ratings.models import BenchReading, CurrentRating, JobAnswer, LedgerEntry, Paper
-from ratings.record.chains import look_at_triggers
+from ratings.record.chains import look_at_chains, look_at_triggers
 from ratings.record.daily import seal_and_verify
 from ratings.record.faults import Fault, Scope
 from ratings.record.journal_tree import look_at_tree
 from ratings.record.seals import _heads_within, make_seal, read_seal
-from tests.builders import MONDAY, count
+from tests.builders import MONDAY, count, rated_unit
 from tests.factories import YardFactory
 from tests.tamper.yard import (
     TUESDAY,
@@ -674,3 +675,84 @@ def test_an_entry_committed_after_places_were_given_is_left_to_the_next_seal(yar
     assert [told for told in heads if told[2] == mark] == [
         (last.sequence - 1, last.previous_hash, mark)
     ]
+
+
+# What is taken from the records of one unit, or made unreadable there.
+OF_ONE_UNIT = {
+    "its lot": "DELETE FROM fleet_padlot WHERE id = {lot}",
+    "the lot of a pad": (
+        "UPDATE fleet_padposition SET lot_id = 987654 WHERE housing_id = {housing} AND number = 1"
+    ),
+    "its positions": "DELETE FROM fleet_padposition WHERE housing_id = {housing}",
+    "its hammer": "DELETE FROM fleet_hammer WHERE id = {hammer}",
+    "its mounting": "DELETE FROM fleet_mounting WHERE housing_id = {housing}",
+    "its listing": "DELETE FROM ratings_listing WHERE hammer_id = {hammer}",
+    "its guides": "DELETE FROM fleet_housingguide WHERE housing_id = {housing}",
+    "the rate of its lot": "DELETE FROM ratings_lotrating WHERE lot_id = {lot}",
+    "what the rate of its lot came to": (
+        "UPDATE ratings_lotrating SET figures = '{{}}' WHERE lot_id = {lot}"
+    ),
+    "its head": "DELETE FROM ratings_currentrating WHERE housing_id = {housing}",
+    "the entry of its head": "DELETE FROM ratings_ledgerentry WHERE id = {entry}",
+}
+if connection.vendor == "sqlite":
+    # PostgreSQL takes no such value.
+    OF_ONE_UNIT |= {
+        "when an entry was recorded": (
+            "UPDATE ratings_ledgerentry SET recorded_at = 'abc' WHERE id = {entry}"
+        ),
+        "the listed figure": (
+            "UPDATE ratings_listing SET listed_lbf = 'abc' WHERE hammer_id = {hammer}"
+        ),
+    }
+
+
+def faults_of_chains() -> list[tuple[str, str]]:
+    """Each fault found at chains: the housing it is of, and what differs."""
+    faults = [each for each in look_at_chains(Scope()) if isinstance(each, Fault)]
+    return sorted((each.where.split(",")[0], each.differs) for each in faults)
+
+
+def alter(cursor: Any, statement: str, *given: Any) -> None:
+    """Alter rows whatever their table checks, and see that there were some."""
+    if connection.vendor == "sqlite":
+        cursor.execute("PRAGMA ignore_check_constraints = ON")
+    cursor.execute(statement, given)
+    assert cursor.rowcount > 0, "nothing was altered"
+    if connection.vendor == "sqlite":
+        cursor.execute("PRAGMA ignore_check_constraints = OFF")
+
+
+LISTED_OTHERWISE = "UPDATE ratings_listing SET listed_lbf = listed_lbf * 2 WHERE hammer_id = %s"
+
+
+@pytest.mark.parametrize("what", OF_ONE_UNIT)
+def test_what_is_gone_from_the_records_of_one_unit_hides_no_other(yard: Yard, what: str) -> None:
+    with with_the_file_in_hand() as cursor:
+        alter(cursor, OF_ONE_UNIT[what].format(**keys(yard)))
+        alter(cursor, LISTED_OTHERWISE, yard.committed.hammer.pk)
+        named = [housing for housing, _ in faults_of_chains()]
+    assert named == sorted(f"housing {each.housing.mark}" for each in (yard.unit, yard.committed))
+
+
+def test_a_lot_that_is_gone_hides_no_chain_read_later_and_no_orphan(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(verify, "AT_ONCE", 2)
+    with with_the_file_in_hand() as cursor:
+        units = sorted(
+            (yard.unit, yard.committed, rated_unit(), rated_unit()),
+            key=lambda each: each.housing.mark,
+        )
+        first, _sound, later, orphan = units
+        alter(cursor, "DELETE FROM fleet_padlot WHERE id = %s", first.lot.pk)
+        second = LedgerEntry.objects.get(housing=later.housing, sequence=2)
+        alter(cursor, "UPDATE ratings_ledgerentry SET pull_lbf = 99999 WHERE id = %s", second.pk)
+        alter(cursor, "DELETE FROM fleet_suppressorhousing WHERE id = %s", orphan.housing.pk)
+        found = dict(faults_of_chains())
+    assert found.keys() == {
+        f"housing {first.housing.mark}",
+        f"housing {later.housing.mark}",
+        f"housing with key {orphan.housing.pk}",
+    }
+    assert "the records now have other positions" in found[f"housing {first.housing.mark}"]
