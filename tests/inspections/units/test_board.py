@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -16,6 +17,7 @@ from fleet import unchanged
 from fleet.models import ReaderPreference, SuppressorHousing
 from fleet.outages import take_out_of_service
 from fleet.quantities import share_words
+from fleet.tables import table_of
 from inspections.count.signing import Correction
 from inspections.service.recording import release_to_service
 from inspections.units import board
@@ -451,13 +453,35 @@ def without_tokens(response: Any) -> str:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_rows_that_are_kept_say_what_rows_found_anew_say(client: Client) -> None:
+def test_rows_that_are_kept_say_what_rows_found_anew_say(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     marks_by_standing = one_of_each()
+    HousingFactory(mark="SPARE")
+    take_out(rated_unit(unsound={"A1": "cracked"}).housing)
     client.force_login(ManagerFactory())
     unchanged.forget()
-    anew, kept = (without_tokens(client.get(reverse("board"))) for _ in range(2))
+    times_found: list[tuple[int, ...]] = []
+    with monkeypatch.context() as patched:
+        patched.setattr(board, "rows_told", noting(board.rows_told, times_found))
+        first, kept = (without_tokens(client.get(reverse("board"))) for _ in range(2))
+    assert len(times_found) == 1
+    # As the library makes rows, of records that are read for this page alone.
+    monkeypatch.setattr(board, "table_of", lambda *given, known: table_of(*given))
+    anew = without_tokens(client.get(reverse("board")))
+    assert first == anew
     assert kept == anew
-    assert all(mark in kept for mark in marks_by_standing.values())
+    assert all(mark in kept for mark in (*marks_by_standing.values(), "SPARE"))
+
+
+def noting(find: Callable[..., Any], asked: list[tuple[int, ...]]) -> Callable[..., Any]:
+    """Find as before, and note each time of which units."""
+
+    def found(keys: tuple[int, ...], system: str) -> Any:
+        asked.append(keys)
+        return find(keys, system)
+
+    return found
 
 
 @pytest.mark.django_db(transaction=True)
