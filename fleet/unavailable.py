@@ -10,16 +10,16 @@ from __future__ import annotations
 
 import sys
 
-from django.db import DatabaseError, InterfaceError, OperationalError
+from django.db import Error
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 from django.urls import Resolver404, resolve
 
-from fleet.aside import is_full
 from fleet.kept_files import StoreDown
 from fleet.long_work.acts import HOLDING_UP
 from fleet.models import LongWork
 from fleet.people.middleware import PHONE
+from fleet.troubles import READ_ONLY_WORDS, TOO_LONG_WORDS, Matter, matter_with
 
 BROKEN, UNAVAILABLE = 500, 503
 HTML, JSON = "text/html", "application/json"
@@ -28,10 +28,6 @@ _KEPT = "Nothing was recorded."
 _FULL = (
     f"The disk that holds the records is full. {_KEPT} Have whoever keeps the machine make room, "
     "then send it again."
-)
-_READ_ONLY = (
-    f"The records can only be read at present. {_KEPT} Ask whoever keeps the machine, then send it "
-    "again."
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
 _HELD_UP = (
@@ -50,28 +46,25 @@ _FAULT = (
     f"Something went wrong on our side, and it is in the log. {_KEPT} Tell whoever keeps the "
     "machine what you did."
 )
-# What engines say, and what a person is told.
-_SAID = (
-    (("readonly database", "read-only"), _READ_ONLY),
-    (("locked", "deadlock", "could not serialize", "lock timeout"), _BUSY),
-)
+_WORDS = {
+    Matter.FULL: _FULL,
+    Matter.READ_ONLY: READ_ONLY_WORDS,
+    Matter.HELD: _BUSY,
+    Matter.TOO_LONG: TOO_LONG_WORDS,
+    Matter.GONE: _GONE,
+}
 
 
 def words_of(trouble: BaseException | None) -> str:
     """Return what to tell of a trouble with records or files; "" of any other."""
     if trouble is None:
         return ""
-    if is_full(trouble):
-        return _FULL
     if isinstance(trouble, StoreDown):
         return _STORE
-    if not isinstance(trouble, DatabaseError | InterfaceError):
+    matter = matter_with(trouble)
+    if matter is None:
         return ""
-    said = str(trouble).lower()
-    for parts, words in _SAID:
-        if any(part in said for part in parts):
-            return _HELD_UP if words is _BUSY and _is_held_up() else words
-    return _GONE if isinstance(trouble, OperationalError | InterfaceError) else ""
+    return _HELD_UP if matter is Matter.HELD and _is_held_up() else _WORDS[matter]
 
 
 def _is_held_up() -> bool:
@@ -79,7 +72,7 @@ def _is_held_up() -> bool:
     being_done = LongWork.objects.filter(what__in=HOLDING_UP, ended_at=None).exclude(worker="")
     try:
         return being_done.exists()
-    except DatabaseError:
+    except Error:
         return False
 
 

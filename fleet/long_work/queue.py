@@ -17,14 +17,15 @@ from threading import Event, Lock, Thread
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db import Error, InterfaceError, OperationalError, connection, transaction
+from django.db import Error, connection, transaction
 from django.http import HttpRequest
 from django.utils import timezone
 
-from fleet.aside import NoRoom, is_full
+from fleet.aside import NoRoom
 from fleet.journal.who import at_work
 from fleet.long_work.acts import FIRST, UNTIL_SEEN, act_of
 from fleet.models.long_work import SILENT, LongWork, LongWorker
+from fleet.troubles import PASSING, READ_ONLY_WORDS, TOO_LONG_WORDS, Matter, matter_with
 
 logger = logging.getLogger(__name__)
 
@@ -42,6 +43,13 @@ NOT_TAKEN = (
     "The records did not take it, however often it was tried: others were writing, or they did not "
     "answer. Nothing was kept of it: begin it again."
 )
+_WORDS = {
+    Matter.FULL: str(NoRoom()),
+    Matter.READ_ONLY: READ_ONLY_WORDS,
+    Matter.HELD: NOT_TAKEN,
+    Matter.TOO_LONG: TOO_LONG_WORDS,
+    Matter.GONE: NOT_TAKEN,
+}
 DIED = "The machine stopped twice while it was done, and nothing was kept of it."
 
 # Keys of the works that this very process does: that it lives is no word of them.
@@ -208,13 +216,16 @@ def do(work: LongWork) -> None:
 
 
 def _until_taken(once: Callable[[], None], work: LongWork) -> None:
-    """Do a work, and again where the records did not take it. Raises what else goes wrong."""
+    """Do a work, and again while others hold the records or they do not answer.
+
+    Raises what else goes wrong, and what goes wrong at last.
+    """
     for tried in range(1, TRIES_TO_DO + 1):
         try:
             once()
             return
-        except (OperationalError, InterfaceError) as trouble:
-            if tried == TRIES_TO_DO or is_full(trouble):
+        except Error as trouble:
+            if tried == TRIES_TO_DO or matter_with(trouble) not in PASSING:
                 raise
             logger.warning("%s is done again: %s", work, trouble)
             wait_for_the_records(DONE_AGAIN_AFTER_SECONDS)
@@ -222,9 +233,8 @@ def _until_taken(once: Callable[[], None], work: LongWork) -> None:
 
 def _words(fault: Exception) -> str:
     """Say why a work was not done, for the page that waits for it."""
-    if is_full(fault):
-        return str(NoRoom())
-    return NOT_TAKEN if isinstance(fault, OperationalError | InterfaceError) else BROKEN
+    matter = matter_with(fault)
+    return BROKEN if matter is None else _WORDS[matter]
 
 
 def _end(work: LongWork, trouble: str) -> None:

@@ -13,6 +13,7 @@ from django.db import InterfaceError, OperationalError, connection, connections
 
 from fleet.long_work import queue
 from fleet.models import LongWork
+from fleet.troubles import READ_ONLY_WORDS, TOO_LONG_WORDS
 from tests.factories import ManagerFactory
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -110,11 +111,15 @@ def test_a_worker_that_idles_outlives_records_that_do_not_answer(
         (OperationalError("database is locked"), 1, ""),
         (InterfaceError("connection already closed"), 1, ""),
         (OperationalError("database is locked"), queue.TRIES_TO_DO, queue.NOT_TAKEN),
+        (OperationalError("No such file or directory"), queue.TRIES_TO_DO, queue.NOT_TAKEN),
         (OperationalError("database or disk is full"), 1, "The disk that holds the records"),
+        (OperationalError("attempt to write a readonly database"), 1, READ_ONLY_WORDS),
+        (OperationalError("canceling statement due to statement timeout"), 1, TOO_LONG_WORDS),
+        (OperationalError("no such table: fleet_yard"), 1, queue.BROKEN),
         (ValueError("of the program"), 1, queue.BROKEN),
     ],
 )
-def test_a_work_that_the_records_did_not_take_is_done_again(
+def test_a_work_is_done_again_where_what_is_the_matter_with_the_records_passes(
     by: User, trouble: Exception, many: int, told: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     doing = Doing(*[trouble] * many)
