@@ -9,7 +9,6 @@ from __future__ import annotations
 import logging
 import os
 import socket
-import time
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -18,6 +17,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import Error, connection, transaction
+from django.db.models import F
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -55,6 +55,12 @@ DIED = "The machine stopped twice while it was done, and nothing was kept of it.
 # Keys of the works that this very process does: that it lives is no word of them.
 _in_own_hands: set[int] = set()
 _doing_first = Lock()
+# Of what does long work until it is done, such as a thread of the site.
+_never = Event()
+
+
+class _Stopped(Exception):
+    """This process is to end, and what it is at must wait for the records."""
 
 
 def start(work: Callable[[], object]) -> None:
@@ -110,11 +116,11 @@ def is_worker_there() -> bool:
     return any(_may_live(worker.name) for worker in heard)
 
 
-def do_all_there_is() -> int:
-    """Do all that waits, one after the other, and return how many it were."""
+def do_all_there_is(stop: Event = _never) -> int:
+    """Do all that waits, one after the other until it is to stop, and return how many it were."""
     many = 0
-    while (work := take_up()) is not None:
-        do(work)
+    while not stop.is_set() and (work := take_up(stop=stop)) is not None:
+        do(work, stop)
         many += 1
     return many
 
@@ -133,11 +139,11 @@ def _do_what_comes_first() -> None:
         _doing_first.release()
 
 
-def take_up(*, first_alone: bool = False) -> LongWork | None:
+def take_up(*, first_alone: bool = False, stop: Event = _never) -> LongWork | None:
     """Take up the first work that nobody does; None where there is none.
 
     What was begun too often by workers that died is given up. first_alone: whether only of what
-    comes first.
+    comes first. stop: set where this process is to end.
     """
     while True:
         work = _taken_up(first_alone)
@@ -145,7 +151,8 @@ def take_up(*, first_alone: bool = False) -> LongWork | None:
             return None
         if work.times_begun <= MOST_TIMES:
             return work
-        _end(work, DIED)
+        if not _end(work, DIED, stop):
+            return None
 
 
 def _taken_up(first_alone: bool) -> LongWork | None:
@@ -183,8 +190,11 @@ def is_in_hands(work: LongWork) -> bool:
     return bool(work.worker) and _may_live(work.worker, is_silent=is_silent)
 
 
-def do(work: LongWork) -> None:
-    """Do a work that was taken up, to its end or its failure."""
+def do(work: LongWork, stop: Event = _never) -> None:
+    """Do a work that was taken up, to its end or its failure.
+
+    stop: set where this process is to end: a work that must wait for the records is then left.
+    """
     done, is_over = 0, Event()
 
     def add(number: int) -> None:
@@ -204,7 +214,10 @@ def do(work: LongWork) -> None:
     start(lambda: _tell_until(is_over, lambda: _tell(work, done)))
     trouble = ""
     try:
-        _until_taken(once, work)
+        _until_taken(once, work, stop)
+    except _Stopped:
+        _leave(work)
+        return
     except Exception as fault:
         # Whatever went wrong, the page must not wait for it for ever.
         logger.exception("%s not done", work)
@@ -212,13 +225,13 @@ def do(work: LongWork) -> None:
     finally:
         is_over.set()
     work.done = done
-    _end(work, trouble)
+    _end(work, trouble, stop)
 
 
-def _until_taken(once: Callable[[], None], work: LongWork) -> None:
+def _until_taken(once: Callable[[], None], work: LongWork, stop: Event) -> None:
     """Do a work, and again while others hold the records or they do not answer.
 
-    Raises what else goes wrong, and what goes wrong at last.
+    Raises what else goes wrong, and what goes wrong at last; _Stopped where it is to stop before.
     """
     for tried in range(1, TRIES_TO_DO + 1):
         try:
@@ -228,7 +241,8 @@ def _until_taken(once: Callable[[], None], work: LongWork) -> None:
             if tried == TRIES_TO_DO or matter_with(trouble) not in PASSING:
                 raise
             logger.warning("%s is done again: %s", work, trouble)
-            wait_for_the_records(DONE_AGAIN_AFTER_SECONDS)
+            if wait_for_the_records(DONE_AGAIN_AFTER_SECONDS, stop):
+                raise _Stopped from trouble
 
 
 def _words(fault: Exception) -> str:
@@ -237,25 +251,46 @@ def _words(fault: Exception) -> str:
     return BROKEN if matter is None else _WORDS[matter]
 
 
-def _end(work: LongWork, trouble: str) -> None:
-    """Tell that a work is over, however long that takes: its page would else wait for ever."""
+def _leave(work: LongWork) -> None:
+    """Leave a work to be taken up anew; that this process ended is no sign that it died over it."""
+    try:
+        found = LongWork.objects.filter(pk=work.pk, worker=own_name(), ended_at=None)
+        found.update(worker="", heard_at=None, times_begun=F("times_begun") - 1)
+    except Error:
+        # Others find that this process is gone.
+        logger.warning("%s could not be left to others", work, exc_info=True)
+    finally:
+        _in_own_hands.discard(work.pk)
+
+
+def _end(work: LongWork, trouble: str, stop: Event) -> bool:
+    """Tell that a work is over, however long that takes: its page would else wait for ever.
+
+    Where it can't be told, it is done again: a second time finds what is on record. Returns whether
+    it was told.
+    """
     try:
         for _ in range(TRIES_TO_END):
             try:
                 _tell_the_end(work, trouble)
-                return
+                return True
             except Error:
                 logger.warning("that %s is over could not be told", work, exc_info=True)
-                wait_for_the_records(TRIED_EVERY_SECONDS)
+                if wait_for_the_records(TRIED_EVERY_SECONDS, stop):
+                    _leave(work)
+                    break
+        return False
     finally:
-        # Where it never was told, it is done again: a second time finds what is on record.
         _in_own_hands.discard(work.pk)
 
 
-def wait_for_the_records(seconds: float) -> None:
-    """Wait before what the records did not take is tried again, over a line that works."""
+def wait_for_the_records(seconds: float, stop: Event) -> bool:
+    """Wait before what the records did not take is tried again, over a line that works.
+
+    Returns at once, and True, where it is to stop.
+    """
     _close_what_broke()
-    time.sleep(seconds)
+    return stop.wait(seconds)
 
 
 def _close_what_broke() -> None:
@@ -308,7 +343,7 @@ def serve(is_over: Event, every_seconds: float = 1.0) -> None:
                     LongWorker.objects.filter(heard_at__lt=timezone.now() - SILENT).delete()
                     tell()
                     is_known = True
-                many = do_all_there_is()
+                many = do_all_there_is(is_over)
                 if was_away:
                     logger.warning("the records answer again: long work goes on")
                 was_away = False
@@ -317,7 +352,7 @@ def serve(is_over: Event, every_seconds: float = 1.0) -> None:
             except Error as trouble:
                 logger.warning("long work waits: %s", trouble, exc_info=not was_away)
                 was_away = True
-                wait_for_the_records(TRIED_EVERY_SECONDS)
+                wait_for_the_records(TRIED_EVERY_SECONDS, is_over)
     finally:
         told_to.set()
         try:

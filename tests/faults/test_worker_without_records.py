@@ -91,11 +91,12 @@ def test_a_worker_that_idles_outlives_records_that_do_not_answer(
     waited: list[float] = []
     wait = queue.wait_for_the_records
 
-    def wait_for_the_records(seconds: float) -> None:
+    def wait_for_the_records(seconds: float, _stop: Event) -> bool:
         waited.append(seconds)
         ends.pop()()
-        wait(0.0)
+        wait(0.0, Event())
         LongWork.objects.create(what="doing", arguments={}, asked_by=by)
+        return False
 
     doing = Doing()
     monkeypatch.setattr(queue, "act_of", lambda _what: doing)
@@ -131,3 +132,42 @@ def test_a_work_is_done_again_where_what_is_the_matter_with_the_records_passes(
     assert work.is_over
     assert work.trouble.startswith(told)
     assert doing.given_up == ([work.trouble] if told else [])
+
+
+@pytest.mark.parametrize("begun_before", [0, 1])
+def test_a_worker_that_is_to_end_leaves_what_must_wait_for_the_records_to_be_taken_up_anew(
+    by: User, begun_before: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Though a worker died over it before, that this one ended is not the second time."""
+    doing = Doing(OperationalError("database is locked"))
+    monkeypatch.setattr(queue, "act_of", lambda _what: doing)
+    asked = {"arguments": {}, "asked_by": by, "times_begun": begun_before}
+    work, after_it = (LongWork.objects.create(what="doing", **asked) for _ in range(2))
+    stop = Event()
+    monkeypatch.setattr(queue, "_close_what_broke", stop.set)
+    # It would wait for ten seconds.
+    assert queue.do_all_there_is(stop) == 1
+    for each in (work, after_it):
+        each.refresh_from_db()
+        assert (each.worker, each.times_begun, each.is_over) == ("", begun_before, False)
+    assert queue.do_all_there_is() == 2
+    assert doing.given_up == []
+
+
+def test_a_worker_that_is_to_end_waits_no_more_to_tell_that_a_work_is_over(
+    by: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(queue, "act_of", lambda _what: Doing())
+    work = LongWork.objects.create(what="doing", arguments={}, asked_by=by)
+    stop = Event()
+
+    def tell_the_end(*_: Any) -> None:
+        stop.set()
+        raise OperationalError("database is locked")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(queue, "_tell_the_end", tell_the_end)
+        assert queue.do_all_there_is(stop) == 1
+    work.refresh_from_db()
+    assert (work.worker, work.times_begun, work.is_over) == ("", 0, False)
+    assert queue.do_all_there_is() == 1
