@@ -14,12 +14,13 @@ class Act(Protocol):
     """What a module of long work has.
 
     Done again from its beginning where a worker died over it: so it records all in one transaction,
-    with word of it that a second time finds.
+    with word of it that a second time finds. It is given up only where nothing came of it: the
+    answer to what stands may have been lost. give_up returns whether it was.
     """
 
     def do(self, arguments: dict[str, Any], tell: Tell) -> None: ...
 
-    def give_up(self, arguments: dict[str, Any], words: str) -> None: ...
+    def give_up(self, arguments: dict[str, Any], words: str) -> bool: ...
 
 
 _MODULES: dict[str, str] = {}

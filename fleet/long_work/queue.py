@@ -299,17 +299,25 @@ def _close_what_broke() -> None:
         connection.close_if_unusable_or_obsolete()
 
 
+@transaction.atomic
 def _tell_the_end(work: LongWork, trouble: str) -> None:
-    if trouble:
-        try:
-            act_of(work.what).give_up({**work.arguments, "work": work.pk}, trouble)
-        except Error:
-            raise
-        except Exception:
-            logger.exception("%s not given up in words", work)
-    LongWork.objects.filter(pk=work.pk).update(
+    if trouble and not _is_given_up(work, trouble):
+        # Only the answer to its last try was lost: what came of it stands.
+        trouble = ""
+    LongWork.objects.filter(pk=work.pk, ended_at=None).update(
         done=work.done, ended_at=timezone.now(), trouble=trouble
     )
+
+
+def _is_given_up(work: LongWork, trouble: str) -> bool:
+    """Let the pages of a work say why nothing came of it, and return whether nothing did."""
+    try:
+        return act_of(work.what).give_up({**work.arguments, "work": work.pk}, trouble)
+    except Error:
+        raise
+    except Exception:
+        logger.exception("%s not given up in words", work)
+        return True
 
 
 def _tell(work: LongWork, done: int) -> None:

@@ -62,6 +62,8 @@ def begin(by: User, form: str) -> LongWork:
 
 def do(arguments: dict[str, Any], tell: Tell) -> None:
     """Write the register as it stands at one moment, and keep it where it waits."""
+    if LongWork.objects.get(pk=arguments["work"]).result:
+        return
     _, _, ending = FORMATS[arguments["form"]]
     name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
     place = f"exports/{arguments['work']}.{ending}"
@@ -112,6 +114,7 @@ def too_large(rows: int, size_bytes: int) -> str:
     )
 
 
-def give_up(arguments: dict[str, Any], words: str) -> None:
-    """Let the page say why there is none."""
-    LongWork.objects.filter(pk=arguments["work"]).update(result={"trouble": words})
+def give_up(arguments: dict[str, Any], words: str) -> bool:
+    """Let the page say why there is none, unless there is one."""
+    work = LongWork.objects.filter(pk=arguments["work"], result={})
+    return bool(work.update(result={"trouble": words}))

@@ -134,9 +134,10 @@ def _take(work: LongWork, lines: Lines, by: User) -> None:
     work.save(update_fields=["result"])
 
 
-def give_up(arguments: dict[str, Any], words: str) -> None:
-    """Let the page say why nothing came of it."""
-    LongWork.objects.filter(pk=arguments["work"], result={}).update(result={"trouble": words})
+def give_up(arguments: dict[str, Any], words: str) -> bool:
+    """Let the page say why nothing came of it, unless something did."""
+    work = LongWork.objects.filter(pk=arguments["work"], result={})
+    return bool(work.update(result={"trouble": words}))
 
 
 def work_of(by: User) -> LongWork | None:

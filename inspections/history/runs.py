@@ -93,11 +93,10 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
     run.save(update_fields=["file", "pages", "ended_at"])
 
 
-def give_up(arguments: dict[str, Any], words: str) -> None:
-    """Let the page say why there is no report."""
-    HistoryRun.objects.filter(pk=arguments["run"], ended_at=None).update(
-        ended_at=timezone.now(), trouble=words
-    )
+def give_up(arguments: dict[str, Any], words: str) -> bool:
+    """Let the page say why there is no report, unless there is one."""
+    run = HistoryRun.objects.filter(pk=arguments["run"], ended_at=None)
+    return bool(run.update(ended_at=timezone.now(), trouble=words))
 
 
 def _throw_old_away() -> None:

@@ -67,9 +67,10 @@ def _take(draft: SheetDraft, by: User) -> None:
     SheetDraft.objects.filter(pk=draft.pk).update(rehearsal={"taken": news})
 
 
-def give_up(arguments: dict[str, Any], words: str) -> None:
-    """Let the page of the sheet say why nothing came of it."""
-    SheetDraft.objects.filter(pk=arguments["draft"]).update(rehearsal={"trouble": words})
+def give_up(arguments: dict[str, Any], words: str) -> bool:
+    """Let the page of the sheet say why nothing came of it, unless something did."""
+    draft = SheetDraft.objects.filter(pk=arguments["draft"], rehearsal__has_key="working")
+    return bool(draft.update(rehearsal={"trouble": words}))
 
 
 def working_on(draft: SheetDraft) -> dict[str, Any] | None:

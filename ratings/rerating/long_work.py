@@ -200,9 +200,9 @@ def _refused(work: LongWork, told: list[list[str]]) -> None:
     )
 
 
-def give_up(arguments: dict[str, Any], words: str) -> None:
-    """Let the pages say why nothing came of it."""
-    _keep(arguments["work"], {"trouble": words})
+def give_up(arguments: dict[str, Any], words: str) -> bool:
+    """Let the pages say why nothing came of it, unless something did."""
+    return _keep(arguments["work"], {"trouble": words})
 
 
 def _keep(work: int, result: dict[str, Any]) -> bool:

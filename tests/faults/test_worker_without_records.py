@@ -46,8 +46,9 @@ class Doing:
         if self.troubles:
             raise self.troubles.pop()
 
-    def give_up(self, _arguments: dict[str, Any], words: str) -> None:
+    def give_up(self, _arguments: dict[str, Any], words: str) -> bool:
         self.given_up.append(words)
+        return True
 
 
 @pytest.fixture

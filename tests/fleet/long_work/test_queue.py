@@ -36,8 +36,9 @@ class Telling:
         tell(3)
         self.done.append({"of": arguments["of"]})
 
-    def give_up(self, _arguments: dict[str, Any], words: str) -> None:
+    def give_up(self, _arguments: dict[str, Any], words: str) -> bool:
         self.given_up.append(words)
+        return True
 
 
 @pytest.fixture
@@ -90,6 +91,16 @@ def test_one_that_fails_is_given_up_in_words_and_not_tried_again(
     assert queue.do_all_there_is() == 0
     work.refresh_from_db()
     assert telling.given_up == [work.trouble] == [queue.BROKEN]
+
+
+def test_one_that_stands_though_it_seemed_to_fail_is_told_without_trouble(
+    work: LongWork, telling: Telling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    LongWork.objects.update(arguments={"fails": True})
+    monkeypatch.setattr(telling, "give_up", lambda *_: False)
+    assert queue.do_all_there_is() == 1
+    work.refresh_from_db()
+    assert (work.trouble, work.is_over) == ("", True)
 
 
 @pytest.mark.parametrize(

@@ -244,6 +244,16 @@ def test_a_long_sheet_of_whom_may_no_more_by_then_is_not_taken_and_says_so(
     assert not Inspection.objects.exists()
 
 
+def test_a_long_sheet_that_was_taken_is_not_said_to_have_come_to_nothing(
+    manager: User, housing: SuppressorHousing
+) -> None:
+    draft = confirmed(kept(workbook(Log=LOG), housing.yard, owner=manager))
+    SheetDraft.objects.update(rehearsal={"taken": 2})
+    assert not long_work.give_up({"draft": draft.pk}, queue.NOT_TAKEN)
+    draft.refresh_from_db()
+    assert draft.rehearsal == {"taken": 2}
+
+
 def test_work_that_died_with_its_server_is_not_waited_for(
     client: Client, manager: User, housing: SuppressorHousing
 ) -> None:
