@@ -18,7 +18,7 @@ class RatingsConfig(AppConfig):
             "ratings.rerating.long_work",
             holds_up=True,
             comes_first=True,
-            until_seen=True,
+            until_seen_but="rated",
         )
         post_migrate.connect(_bring_up_to_date, sender=self, dispatch_uid="ratings.method")
 

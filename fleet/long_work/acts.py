@@ -26,8 +26,9 @@ class Act(Protocol):
 _MODULES: dict[str, str] = {}
 # Those that record so much in one transaction that others wait for it.
 HOLDING_UP: set[str] = set()
-# Those whose end is kept until somebody has seen it, however long that takes.
-UNTIL_SEEN: set[str] = set()
+# Those whose end is kept until somebody has seen it, however long that takes; by what their result
+# names where they are on record, which need not be seen.
+UNTIL_SEEN: dict[str, str] = {}
 # Those that others must not wait for behind a long register: a figure may be wrong until then.
 FIRST: set[str] = set()
 
@@ -38,21 +39,22 @@ def register(
     *,
     holds_up: bool = False,
     comes_first: bool = False,
-    until_seen: bool = False,
+    until_seen_but: str = "",
 ) -> None:
     """Name the module of a long work, which is imported once it is to be done.
 
     holds_up: whether it records so much at once that whoever signs meanwhile may have to wait.
     comes_first: whether it is done before others that wait, and soon though every worker is busy.
-    until_seen: whether what came of it is kept until it is told, and not for some days only.
+    until_seen_but: that what came of it is kept until it is told, and not for some days only, but
+    for what has this in its result.
     """
     _MODULES[what] = module
     if comes_first:
         FIRST.add(what)
     if holds_up:
         HOLDING_UP.add(what)
-    if until_seen:
-        UNTIL_SEEN.add(what)
+    if until_seen_but:
+        UNTIL_SEEN[what] = until_seen_but
 
 
 def act_of(what: str) -> Act:

@@ -17,7 +17,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import Error, connection, transaction
-from django.db.models import F
+from django.db.models import F, Q
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -90,7 +90,10 @@ def ask(what: str, arguments: dict[str, Any], *, by: User, about: str = "") -> L
 def forget_old() -> None:
     """Let go of works that ended long ago, but for what somebody must have seen before."""
     old = LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR)
-    old.exclude(what__in=UNTIL_SEEN, is_told=False).delete()
+    for what, on_record in UNTIL_SEEN.items():
+        unseen = Q(what=what, is_told=False) & ~Q(result__has_key=on_record)
+        old = old.exclude(unseen)
+    old.delete()
 
 
 def _see_that_it_is_begun() -> None:

@@ -644,11 +644,13 @@ def test_what_was_not_recorded_is_kept_for_as_long_as_nobody_saw_it(
     assert LongWork.objects.exists() is not is_seen
 
 
+@pytest.mark.parametrize("is_told", [True, False])
 def test_what_is_on_record_is_kept_no_longer_than_other_work(
-    withdraw: Callable[..., Any], begun: Begun
+    is_told: bool, withdraw: Callable[..., Any], begun: Begun
 ) -> None:
+    """Nor is that of an older release, which did not take it for told."""
     withdraw()
     begun[0]()
-    LongWork.objects.update(ended_at=work().asked_at - queue.KEPT_FOR)
+    LongWork.objects.update(ended_at=work().asked_at - queue.KEPT_FOR, is_told=is_told)
     queue.forget_old()
     assert not LongWork.objects.exists()
