@@ -14,7 +14,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.cache import cache
-from django.db import DatabaseError, transaction
+from django.db import Error, transaction
 from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 
@@ -186,7 +186,7 @@ def keep(model: type[Model], who: User | None, **facts: Any) -> None:
         with transaction.atomic():
             _count(name)
             model._default_manager.create(person=who, left_out=cache.get(left_out, 0), **facts)
-    except DatabaseError as trouble:
+    except Error as trouble:
         logger.warning("a %s could not be put on record: %s", model._meta.verbose_name, trouble)
     else:
         cache.delete(left_out)

@@ -25,7 +25,7 @@ from typing import Any, Concatenate, ParamSpec
 
 from django.conf import settings
 from django.core.cache import cache
-from django.db import DEFAULT_DB_ALIAS, DatabaseError, transaction
+from django.db import DEFAULT_DB_ALIAS, Error, transaction
 from django.db.models import F, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils.crypto import salted_hmac
@@ -166,7 +166,7 @@ def count(key: str, seconds: int) -> None:
             if not _count_once_more(key):
                 _begin(key, seconds)
                 _count_once_more(key)
-    except DatabaseError as trouble:
+    except Error as trouble:
         logger.warning("a guess or a refusal could not be counted: %s", trouble)
 
 

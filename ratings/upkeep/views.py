@@ -7,7 +7,7 @@ from hmac import compare_digest
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.db import DatabaseError, connection
+from django.db import Error, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Max, Min
 from django.http import Http404, HttpRequest, HttpResponse
@@ -38,7 +38,7 @@ def ready(request: HttpRequest) -> HttpResponse:
     try:
         executor = MigrationExecutor(connection)
         plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
+    except Error:
         return HttpResponse("The database does not answer.\n", content_type=PLAIN, status=503)
     if plan:
         return HttpResponse("The tables are not this release’s.\n", content_type=PLAIN, status=503)

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from django.core.cache import cache
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, Error, InterfaceError, connection
 from django.http import HttpRequest
 from django.test import Client, RequestFactory
 from django.urls import reverse
@@ -98,11 +98,16 @@ def test_who_goes_on_guessing_asks_the_database_nothing(
         assert has_failed_often(request_from("192.0.2.1"), NAME)
 
 
-def test_a_database_that_takes_nothing_breaks_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object, **__: object) -> None:
-        raise DatabaseError("database or disk is full")
+@pytest.mark.parametrize(
+    "trouble", [DatabaseError("database or disk is full"), InterfaceError("connection closed")]
+)
+def test_a_database_that_takes_nothing_breaks_no_answer(
+    trouble: Error, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail_to(*_: object, **__: object) -> None:
+        raise trouble
 
-    monkeypatch.setattr(Tally._default_manager, "bulk_create", full)
+    monkeypatch.setattr(Tally._default_manager, "bulk_create", fail_to)
     fail("192.0.2.1")
     assert not has_failed_often(request_from("192.0.2.1"), NAME)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.db import DatabaseError, IntegrityError, transaction
+from django.db import DatabaseError, Error, IntegrityError, InterfaceError, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -174,13 +174,16 @@ def test_a_flood_of_wrong_passwords_keeps_no_true_sign_in_off_the_record(
     assert list(kept) == ["failed", "failed", "in"]
 
 
+@pytest.mark.parametrize(
+    "trouble", [DatabaseError("database or disk is full"), InterfaceError("connection closed")]
+)
 def test_a_refusal_that_cannot_be_recorded_does_not_break_the_answer(
-    manager_client: Client, monkeypatch: pytest.MonkeyPatch
+    trouble: Error, manager_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(**_: Any) -> None:
-        raise DatabaseError("database or disk is full")
+    def fail_to(**_: Any) -> None:
+        raise trouble
 
-    monkeypatch.setattr(Refusal._default_manager, "create", full)
+    monkeypatch.setattr(Refusal._default_manager, "create", fail_to)
     assert manager_client.post(reverse("new-lot"), {}).status_code == 200
     assert not Refusal.objects.exists()
 
