@@ -39,9 +39,9 @@ class Act:
     called: where it differs by the time it is confirmed, it is not. details: what it would record,
     in pairs of words, in a system of units. page: where it leads once it is recorded. known: the
     model in whose table a submission's id says that it is recorded already. cause, outcome: of a
-    ledger entry it posts, and the record behind that. refusals: what the function raises, besides
-    ValidationError and ValueError, for what can't be. rates_many: whether it may rate every unit
-    that holds a lot, or all.
+    ledger entry it posts, and the record behind that. refusals: what the function raises for what
+    can't be, besides what `ratings.payload.is_refusal` takes for one anyway. rates_many: whether
+    it may rate every unit that holds a lot, or all.
     """
 
     what: What

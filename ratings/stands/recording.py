@@ -27,6 +27,7 @@ from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.gauge import CalibrationPoint, check_points, drift_since
+from ratings.mechanics.remarks import Refused
 from ratings.mechanics.stand_checks import check_rate
 from ratings.models import (
     Gauge,
@@ -409,7 +410,7 @@ def record_reference_check(
 ) -> ReferenceCheck:
     """Record a check of a stand by a reference piece, with what it came to.
 
-    A second copy of a submission changes nothing. Raises ReadingError and ValueError where the
+    A second copy of a submission changes nothing. Raises ValueError, mostly Refused, where the
     readings can't be reduced, ValidationError where an instrument was out of use or the stand has
     no rod for its rod end; then nothing is kept.
     """
@@ -434,7 +435,7 @@ def record_reference_check(
         **instruments_on(stand, set_up.gauge, set_up.tape, set_up.checked_at),
     )
     if len(readings) < 2:
-        raise ValueError(
+        raise Refused(
             f"{len(readings) or 'no'} reading{'' if len(readings) == 1 else 's'} given: give two "
             "or more"
         )

@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 
 from ratings.bench.stand_warnings import stand_checks, stand_warnings
 from ratings.mechanics.bench import CycleReading, ReadingError
+from ratings.mechanics.remarks import Refused
 from ratings.models import BenchTest, ReferenceCheck, ReferencePiece, TestStand
 from ratings.stands.recording import CheckSetUp, record_reference_check
 from tests.all_tables import changed, everything
@@ -72,6 +73,7 @@ def test_a_second_copy_of_a_check_changes_nothing(stand: TestStand, manager: Use
         ([CycleReading(9, 100), CycleReading(12, 200)], "below the datum"),
         ([CycleReading(11, 100), CycleReading(12, 2100)], "beyond the gauge's range"),
         ([CycleReading(11, 100), CycleReading(11, 101)], "every reading is at one stretch"),
+        ([], "no readings given: give two or more"),
     ],
 )
 def test_readings_that_cannot_be_are_refused(
@@ -91,7 +93,9 @@ def test_readings_that_cannot_be_are_refused(
             readings=readings,
             by=manager,
         )
-    assert isinstance(refused.value, ReadingError) == (words != "every reading is at one stretch")
+    is_of_the_whole = words.startswith(("every reading is", "no readings"))
+    assert isinstance(refused.value, ReadingError) is not is_of_the_whole
+    assert type(refused.value) is Refused or not is_of_the_whole
     assert changed(before) == set()
 
 
