@@ -25,6 +25,11 @@ from inspections.exchange.tables import BY_NAME, NAMED
 logger = logging.getLogger(__name__)
 
 REFUSED = "refused"
+DATABASE_REFUSES = (
+    "The database does not take this row, and no rule said why: look whether it contradicts "
+    "another row of the file or what is on record. Where you find nothing, have whoever keeps the "
+    "machine look into the log"
+)
 
 
 @dataclass(frozen=True)
@@ -188,7 +193,7 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         if isinstance(fault, OperationalError):
             raise
         logger.exception("%s, line %s, not taken", row.table, row.line)
-        return REFUSED, f"The database refuses it: {fault}"
+        return REFUSED, DATABASE_REFUSES
     except ValueError as refusal:
         # The mechanics refuse by it in words; what else raises a plain one is to be looked at.
         if type(refusal) is ValueError:
