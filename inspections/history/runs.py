@@ -12,6 +12,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.core.files import File
+from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils import timezone
 
@@ -88,9 +89,16 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
         url_of = paper_page_at(arguments["site"])
         written = give_out_report(out, asked, run.asked_by, url_of, tell)
         out.seek(0)
-        run.file.save(f"history-{run.of}-{run.pk}.pdf", File(out), save=False)
+        # What a try before this one left, of which no record tells.
+        default_storage.delete(place_of(run))
+        run.file.name = default_storage.save(place_of(run), File(out))
     run.pages, run.ended_at = written.pages, timezone.now()
     run.save(update_fields=["file", "pages", "ended_at"])
+
+
+def place_of(run: HistoryRun) -> str:
+    """Return where the file of a history is kept: the same, however often it is begun."""
+    return f"histories/history-{run.of}-{run.pk}.pdf"
 
 
 def give_up(arguments: dict[str, Any], words: str) -> bool:
@@ -102,6 +110,5 @@ def give_up(arguments: dict[str, Any], words: str) -> bool:
 def _throw_old_away() -> None:
     """Remove the files of histories made long ago: each can be made again."""
     for run in HistoryRun.objects.filter(asked_at__lt=timezone.now() - KEPT_FOR):
-        if run.file:
-            run.file.delete(save=False)
+        default_storage.delete(run.file.name or place_of(run))
         run.delete()

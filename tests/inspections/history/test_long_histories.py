@@ -5,13 +5,16 @@ from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.db import OperationalError
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
+from pytest_django import Settings
 
 from fleet.long_work import queue
 from fleet.models import LongWork
@@ -165,6 +168,38 @@ def test_files_are_kept_for_a_week(
     begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
     assert not HistoryRun.objects.filter(pk=old.pk).exists()
     assert not old.file.storage.exists(str(old.file.name))
+
+
+@pytest.mark.parametrize("is_made", [True, False])
+def test_one_begun_again_leaves_no_file_of_the_try_before(
+    is_made: bool,
+    auditor_client: Client,
+    begun: Begun,
+    django_capture_on_commit_callbacks: Any,
+    monkeypatch: pytest.MonkeyPatch,
+    settings: Settings,
+    tmp_path: Path,
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    busy, save = [OperationalError("database is locked")], HistoryRun.save
+
+    def save_once_nobody_writes(run: HistoryRun, **given: Any) -> None:
+        if busy:
+            raise busy[-1] if not is_made else busy.pop()
+        save(run, **given)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(HistoryRun, "save", save_once_nobody_writes)
+        patch.setattr(queue, "DONE_AGAIN_AFTER_SECONDS", 0.0)
+        patch.setattr(queue, "TRIES_TO_DO", 2)
+        begun[0]()
+    run = HistoryRun.objects.get()
+    (left,) = (each for each in tmp_path.rglob("*") if each.is_file())
+    assert (tmp_path / str(run.file) == left) is is_made
+    HistoryRun.objects.update(asked_at=timezone.now() - timedelta(days=8))
+    begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    assert not left.exists()
 
 
 class FinishedAfterOneLook:
