@@ -12,8 +12,10 @@ from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
+from django.utils import timezone
 from pytest_django import Settings
 
+from fleet.models import LongWork
 from fleet.numbers import Decimals
 from inspections.exchange import long_register
 from tests.factories import ManagerFactory
@@ -54,6 +56,18 @@ def test_what_nobody_came_for_is_cleared_after_a_week(
         os.utime(each, (at, at))
     assert cleared() == CLEARED.format(many)
     assert [each.exists() for each in waiting] == [not many] * 3
+
+
+def test_a_register_whose_work_still_waits_is_not_cleared(waiting: list[Path]) -> None:
+    at = time.time() - 86_400 * 8
+    for each in waiting:
+        os.utime(each, (at, at))
+    by = User.objects.get()
+    long_register.begin(by, long_register.TAKE, "", {})
+    assert cleared() == CLEARED.format(2)
+    assert default_storage.exists(long_register.WAITING.format(by.pk))
+    LongWork.objects.update(ended_at=timezone.now())
+    assert cleared() == CLEARED.format(1)
 
 
 def test_where_nothing_ever_waited_nothing_is_cleared(folder: Path) -> None:
