@@ -52,6 +52,11 @@ def back_up(where: Path, passphrase: str = "") -> Made:
             f"Nothing was backed up: the folder {where.parent} is not there. Make it, or name "
             "another."
         )
+    if where.suffix != ENDING and not where.exists():
+        raise NotBackedUp(
+            f"Nothing was backed up: there is no folder {where}. Make it, or give the file to be a "
+            f"name that ends in {ENDING}."
+        )
     if where.is_dir():
         path = where / f"ledger-{timezone.localtime():%Y-%m-%d-%H%M%S}{ENDING}"
     try:

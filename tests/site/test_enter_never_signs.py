@@ -46,6 +46,7 @@ PAGES = {
     "new-proof-pull": "housing",
     "new-listing": "hammer",
     "policy": "",
+    "new-job": "",
     "new-pad-order": "",
     "retention-rule": "kind",
     "new-token": "",

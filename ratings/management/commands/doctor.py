@@ -31,5 +31,6 @@ class Command(BaseCommand):
             if each.what_to_do:
                 self.stdout.write(f"       → {each.what_to_do}.")
         if wrong:
-            raise CommandError(f"{len(wrong)} of these are wrong: see → below each.")
+            many = "1 of these is" if len(wrong) == 1 else f"{len(wrong)} of these are"
+            raise CommandError(f"{many} wrong: see → below each.")
         self.stdout.write("Nothing is wrong.")

@@ -250,6 +250,12 @@ def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
     )
 
 
+def test_a_folder_mistyped_is_no_name_of_a_backup(tmp_path: Path) -> None:
+    mistyped = tmp_path / "safre"
+    assert f"there is no folder {mistyped}" in told("backup", mistyped)
+    assert not mistyped.exists()
+
+
 def test_a_kept_file_that_is_gone_is_named(unit: Unit, tmp_path: Path) -> None:
     name = photo_name()
     default_storage.delete(name)

@@ -21,6 +21,7 @@ from fleet.config.json_lines import JsonLines
 from ratings.models import Seal, Verification
 from ratings.record.daily import seal_and_verify
 from tests.builders import Unit, rated_unit
+from tests.factories import AuditorFactory
 
 pytestmark = pytest.mark.django_db
 TOKEN = "long and random"
@@ -102,6 +103,17 @@ def test_the_daily_command_does_all_of_it_and_tells_what_failed() -> None:
         "== digest --site"
     )
     assert Verification.objects.get().faults == 0
+
+
+@pytest.mark.parametrize("made", [AuditorFactory, None])
+def test_the_daily_command_does_nothing_in_the_name_of_who_keeps_no_records(
+    made: type[AuditorFactory] | None,
+) -> None:
+    username = made().username if made else "nobody"
+    out = StringIO()
+    with pytest.raises(CommandError, match=f"--as is '{username}': give the username of an eq"):
+        call_command("daily", "--as", username, stdout=out)
+    assert out.getvalue() == ""
 
 
 def test_the_daily_command_fails_where_the_record_does_not_hold_once_all_else_is_done(
