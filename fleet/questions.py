@@ -20,6 +20,8 @@ from django.utils import timezone
 Found = TypeVar("Found")
 # Of more keys than these at once the SQL is made anew: the database takes its time of those anyway.
 MOST_KEYS = 4
+# Of a number beyond these no database knows: Django tells by the field what is found.
+LEAST_NUMBER, MOST_NUMBER = -(2**63), 2**63 - 1
 # Under this a query bears what it is asked with.
 ASKED = "asked_with"
 # What Django's compiler sets as it makes SQL, and goes by when it reads what the database found.
@@ -29,12 +31,20 @@ SET_BY_WORDING = ("select", "klass_info", "annotation_col_map", "col_count", "ha
 class Later(Expression):
     """Stands for a value that is given each time a question is asked.
 
-    place: which of several, where a list of keys is given.
+    place: which of several, where a list of keys is given. model: of what a record is given.
     """
 
-    def __init__(self, name: str, place: int | None = None) -> None:
+    def __init__(
+        self, name: str, place: int | None = None, model: type[Model] | None = None
+    ) -> None:
         super().__init__()
         self.name, self.place = name, place
+        if model is not None:
+            # By this Django refuses a record where one of another model is asked for.
+            self._meta = model._meta
+
+    def __str__(self) -> str:
+        return self.name
 
     def as_sql(self, compiler: Any, connection: Any) -> tuple[str, tuple[Any, ...]]:
         """Leave room for the value."""
@@ -68,25 +78,29 @@ class Question(Generic[Found]):
 
     def ask(self, **values: Any) -> list[Found]:
         """Return all that the database finds now."""
-        given = {name: _bare(value) for name, value in values.items()}
+        given = {name: _given(value) for name, value in values.items()}
         lists = tuple((name, len(each)) for name, each in given.items() if isinstance(each, list))
-        if None in given.values() or any(many > MOST_KEYS for _, many in lists):
+        is_long = any(many > MOST_KEYS for _, many in lists)
+        if is_long or any(map(_is_unlike_others, given.values())):
             return list(self._make(**given))
+        records = {name: each for name, each in given.items() if isinstance(each, Model)}
+        models = tuple((name, each._meta.model) for name, each in records.items())
         # A day begins at another moment in another zone.
-        shape = (timezone.get_current_timezone_name(), *lists)
+        shape = (timezone.get_current_timezone_name(), lists, models)
         if shape not in self._made:
-            many_of = dict(lists)
+            many_of, model_of = dict(lists), dict(models)
             laters = {
                 name: [Later(name, place) for place in range(many_of[name])]
                 if name in many_of
-                else Later(name)
+                else Later(name, model=model_of.get(name))
                 for name in given
             }
             self._made[shape] = (self._make(**laters), {})
         made, worded = self._made[shape]
         # Of its own, so that two who ask at once don't mix.
         query = made.all()
-        setattr(query.query, ASKED, _Asked(given, worded))
+        keys = {name: each.pk for name, each in records.items()}
+        setattr(query.query, ASKED, _Asked(given | keys, worded))
         return list(query)
 
     def first(self, **values: Any) -> Found | None:
@@ -105,10 +119,20 @@ def _with(model: type[Model], *fields: str) -> Question[Any]:
     return Question(lambda **values: rows.filter(**values).order_by().values_list("pk")[:1])
 
 
-def _bare(value: Any) -> Any:
-    if isinstance(value, Model):
-        return value.pk
+def _given(value: Any) -> Any:
+    """Return a value as it is asked with. Raises ValueError for a record that isn't saved."""
+    if isinstance(value, Model) and value.pk is None:
+        raise ValueError(f"nothing can name a {value._meta.verbose_name} that isn't saved")
     return list(value) if isinstance(value, list | tuple | set | frozenset) else value
+
+
+def _is_unlike_others(value: Any) -> bool:
+    """Whether Django words a question otherwise for this value than for others of its sort."""
+    if isinstance(value, list):
+        return any(map(_is_unlike_others, value))
+    if isinstance(value, int):
+        return not LEAST_NUMBER <= value <= MOST_NUMBER
+    return value is None
 
 
 class _Worded(NamedTuple):

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from django.db import connection, transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from pytest_django import DjangoAssertNumQueries
 
 from fleet import together
+from fleet.housings import lock_housing
 from fleet.models import ClampFitting, Hammer, Mounting, SuppressorHousing
 from fleet.outages import lock_machine
 from fleet.questions import MOST_KEYS, Question, among
@@ -54,9 +56,12 @@ def counted(make: Callable[..., QuerySet[Any, Any]]) -> tuple[Question[Any], lis
 def test_each_who_asks_is_answered_by_what_they_ask_with() -> None:
     first, second = mounted(), mounted()
     question, made = counted(lambda housing: Mounting.objects.filter(housing=housing))
-    assert question.ask(housing=first.housing) == [first]
+    assert question.ask(housing=first.housing_id) == [first]
     assert question.ask(housing=second.housing_id) == [second]
     assert len(made) == 1
+    assert question.ask(housing=first.housing) == [first]
+    assert question.ask(housing=second.housing) == [second]
+    assert len(made) == 2
 
 
 def test_what_changed_since_is_found() -> None:
@@ -160,3 +165,50 @@ def test_what_is_gone_can_not_be_locked() -> None:
 def test_an_id_no_record_has_finds_none() -> None:
     question = Question(lambda key: ClampFitting.objects.filter(submission_id=key))
     assert question.ask(key=uuid.uuid4()) == []
+
+
+def test_a_record_that_is_not_saved_is_refused() -> None:
+    mounted()
+    question = Question(lambda housing: Mounting.objects.filter(housing=housing))
+    with pytest.raises(ValueError, match="isn't saved"):
+        question.ask(housing=HousingFactory.build())
+
+
+@pytest.mark.parametrize("removed_at", [None, TUESDAY])
+def test_a_record_of_another_model_is_refused_whoever_asked_before(
+    removed_at: datetime | None,
+) -> None:
+    mounting = mounted()
+    question = Question(
+        lambda housing, removed_at: Mounting.objects.filter(housing=housing, removed_at=removed_at)
+    )
+    assert bool(question.ask(housing=mounting.housing, removed_at=removed_at)) != bool(removed_at)
+    question.ask(housing=mounting.housing_id, removed_at=removed_at)
+    for _ in range(2):
+        with pytest.raises(ValueError, match='Must be "SuppressorHousing" instance'):
+            question.ask(housing=HammerFactory.build(pk=mounting.housing_id), removed_at=removed_at)
+
+
+@pytest.mark.parametrize("key", [2**63, -(2**63) - 1, 10**30])
+def test_a_number_greater_than_a_database_holds_finds_none(key: int) -> None:
+    housing = HousingFactory()
+    question = Question(lambda key: SuppressorHousing.objects.filter(pk=key))
+    assert question.ask(key=housing.pk) == [housing]
+    assert question.ask(key=key) == []
+    with pytest.raises(SuppressorHousing.DoesNotExist), transaction.atomic():
+        lock_housing(key)
+
+
+def test_the_greatest_number_a_database_holds_is_asked_of_as_any_other() -> None:
+    question, made = counted(lambda key: SuppressorHousing.objects.filter(pk=key))
+    assert question.ask(key=1_000_000) == question.ask(key=2**63 - 1) == []
+    assert len(made) == 1
+
+
+def test_a_record_that_is_read_only_when_it_is_needed_is_asked_of_as_any_other() -> None:
+    mounting = mounted()
+    question, made = counted(lambda housing: Mounting.objects.filter(housing=housing))
+    assert question.ask(housing=mounting.housing) == [mounting]
+    later = SimpleLazyObject(lambda: SuppressorHousing.objects.get(pk=mounting.housing_id))
+    assert question.ask(housing=later) == [mounting]
+    assert len(made) == 1
