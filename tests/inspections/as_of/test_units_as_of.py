@@ -41,6 +41,7 @@ from tests.inspections.as_of.histories import (
 )
 from tests.job_builders import transfer
 from tests.site.large_yard import fill_large_yard
+from tests.tamper.yard import with_the_file_in_hand
 
 pytestmark = pytest.mark.django_db
 
@@ -282,3 +283,17 @@ def test_queries_do_not_grow_with_units() -> None:
     for _ in range(3):
         seen_monday_synced_thursday()
     assert (queries(so(0)), queries(known(2))) == few
+
+
+def test_a_lot_gone_from_the_records_leaves_the_past_of_other_units() -> None:
+    bare, other = monday_unit(), monday_unit()
+    housings, as_of = [bare.housing, other.housing], known(0)
+    hung = hung_as_of(as_of)
+    before = facts_as_of(housings, as_of, hung)
+    with with_the_file_in_hand() as cursor:
+        cursor.execute("DELETE FROM fleet_padlot WHERE id = %s", [bare.lot.pk])
+        found = facts_as_of(housings, as_of, hung)
+    assert found[other.housing.pk].inputs == before[other.housing.pk].inputs
+    positions = found[bare.housing.pk].inputs.positions
+    assert {each.lot for each in positions} == {None}
+    assert {each.lot for each in before[bare.housing.pk].inputs.positions} == {bare.lot.mark}
