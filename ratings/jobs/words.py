@@ -410,6 +410,9 @@ _STANDINGS = {
 }
 
 
+FREE = "Free on these days. Its days on the way there and back are looked at as it is committed."
+
+
 def condition_sentence(condition: Condition, unit: Unit, system: str) -> str:
     """Return what a condition says of a unit."""
     if condition.key is ConditionKey.STANDING:
@@ -433,7 +436,7 @@ def condition_sentence(condition: Condition, unit: Unit, system: str) -> str:
         holds = ", ".join(unit.clamp_kinds) or "none"
         return f"Its clamp does not hold a pile of this kind; on record are: {holds}."
     if condition.key is ConditionKey.DATES:
-        return f"Held by {unit.committed}." if unit.committed else "Free on these days."
+        return f"Held by {unit.committed}." if unit.committed else FREE
     away = f"Its yard is {Quantity.DISTANCE.words(condition.value or 0.0, system)} away"
     if condition.limit is None:
         return f"{away}."
