@@ -176,7 +176,7 @@ def keep(model: type[Model], who: User | None, **facts: Any) -> None:
     left out itself, so that a flood asks the database nothing. Never raises for want of a database.
     """
     # Each kind by itself: who fails on purpose must not keep a true sign-in off the record.
-    kind = facts.get("what", "")
+    kind = str(facts.get("what", "")).replace(" ", "-")
     name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}:{kind}"
     left_out = f"left-out:{name}"
     try:
