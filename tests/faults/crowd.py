@@ -7,6 +7,7 @@ from typing import Any
 
 from tests.faults.clients import Client, Program, Storm
 from tests.faults.sites import Site
+from tests.serving import served_by_gunicorn
 
 PAGES = ("/", "/lots/", "/due/", "/schedule/", "/units/{housing}/")
 # One of so many signs.
@@ -37,11 +38,16 @@ class Signer(Program):
 
 
 def crowd(site: Site, told: dict[str, Any], clients: int, seconds: float) -> Storm:
-    """Let so many clients read and sign for so long, and return what they were told."""
+    """Let so many clients read and sign for so long, and return what they were told.
+
+    Served as in service, where whoever comes while all threads are busy waits for one: a thread for
+    each of many would keep the one who signs from the processor while all others wait for the lock.
+    """
     storm = Storm()
-    with site.served() as (port, process):
-        assert process.stdout is not None
-        process.stdout.readline()
+    with (
+        (site.var / "served.log").open("a") as said,
+        served_by_gunicorn(site.environment, said=said) as port,
+    ):
         threads = [
             threading.Thread(
                 target=(Reader if number % SIGNING else Signer)(port, told, storm, number).work

@@ -28,8 +28,5 @@ def test_sixteen_at_once_are_all_answered_and_all_that_was_signed_is_on_record(
     assert storm.recorded["inspections"]
     assert storm.recorded["pages"]
     assert storm.broken_off == 0
-    assert set(storm.statuses) <= {200, 201, 503}
-    # Told to send it again is who waited for the one writer for twenty seconds: none, unless much
-    # else keeps the machine busy.
-    assert storm.put_off < len(storm.recorded["inspections"])
+    assert set(storm.statuses) <= {200, 201}
     assert faults_after(site, storm) == []
