@@ -47,6 +47,20 @@ def post(manager_client: Client, django_capture_on_commit_callbacks: Any) -> Cal
     return posted
 
 
+@pytest.fixture
+def begin_to_take(
+    begun: Begun, post: Callable[..., Any], manager_client: Client
+) -> Callable[[], None]:
+    """Have a register tried, and ask for it to be taken in: that is then the last begun."""
+
+    def begin() -> None:
+        post(file=sent())
+        begun[-1]()
+        post(take=manager_client.get(reverse("exchange")).context["tried"])
+
+    return begin
+
+
 def sent(content: bytes = YARDS) -> SimpleUploadedFile:
     return SimpleUploadedFile("yards.csv", content)
 
@@ -71,13 +85,10 @@ def test_it_is_tried_and_taken_beside_the_page_which_tells_so(
 
 
 def test_what_is_recorded_names_who_asked_for_it(
-    manager: User, begun: Begun, post: Callable[..., Any], manager_client: Client
+    manager: User, begun: Begun, begin_to_take: Callable[[], None]
 ) -> None:
-    post(file=sent())
-    begun[0]()
-    begun.clear()
-    post(take=manager_client.get(reverse("exchange")).context["tried"])
-    begun[0]()
+    begin_to_take()
+    begun[-1]()
     leaf = Leaf.objects.filter(model="fleet.yard").earliest("pk")
     assert f'"by":{manager.pk}' in leaf.document
 
@@ -89,11 +100,9 @@ def test_while_it_is_worked_on_no_other_is_begun(begun: Begun, post: Callable[..
 
 
 def test_one_taken_by_a_worker_that_then_died_is_not_taken_twice(
-    manager: User, begun: Begun, post: Callable[..., Any], manager_client: Client
+    begin_to_take: Callable[[], None],
 ) -> None:
-    post(file=sent())
-    begun[0]()
-    post(take=manager_client.get(reverse("exchange")).context["tried"])
+    begin_to_take()
     work = queue.take_up()
     assert work is not None
     arguments = {**work.arguments, "work": work.pk}
@@ -105,15 +114,9 @@ def test_one_taken_by_a_worker_that_then_died_is_not_taken_twice(
 
 @pytest.mark.parametrize("change", ["role", "access", "yard"])
 def test_who_may_no_more_by_then_is_told_and_nothing_is_recorded(
-    change: str,
-    manager: User,
-    begun: Begun,
-    post: Callable[..., Any],
-    manager_client: Client,
+    change: str, manager: User, begun: Begun, begin_to_take: Callable[[], None]
 ) -> None:
-    post(file=sent())
-    begun[0]()
-    post(take=manager_client.get(reverse("exchange")).context["tried"])
+    begin_to_take()
     may_no_more(manager, change)
     begun[-1]()
     told = LongWork.objects.latest("pk")
