@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
+
+from fleet.roles import keeps_records_now
 
 
 class RecordCommand(BaseCommand):
@@ -21,3 +24,14 @@ class RecordCommand(BaseCommand):
                 "manage.py restore fills it from a backup."
             )
         return super().execute(*args, **options)
+
+
+def manager_who_signs(username: str | None) -> User:
+    """Return who signs what a command records. Raises CommandError for who keeps no records."""
+    signer = User.objects.filter(username=username).first()
+    if signer is None or not keeps_records_now(signer):
+        raise CommandError(
+            f"Nothing was done. --as is {username!r}: give the username of an equipment manager "
+            "who signs in."
+        )
+    return signer

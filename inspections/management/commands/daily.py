@@ -3,12 +3,10 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from fleet.management.record_command import RecordCommand
-from fleet.roles import keeps_records_now
+from fleet.management.record_command import RecordCommand, manager_who_signs
 
 
 class Command(RecordCommand):
@@ -27,12 +25,7 @@ class Command(RecordCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         # Before any letter goes out: they go out anew with each run.
-        signer = User.objects.filter(username=options["username"], is_active=True).first()
-        if signer is None or not keeps_records_now(signer):
-            raise CommandError(
-                f"Nothing was done. --as is {options['username']!r}: give the username of an "
-                "equipment manager."
-            )
+        manager_who_signs(options["username"])
         steps: list[tuple[Any, ...]] = [
             ("ledger", "refresh", "--as", options["username"]),
             ("forecasts", "--as", options["username"]),

@@ -4,11 +4,8 @@ import uuid
 from argparse import ArgumentParser
 from typing import Any
 
-from django.contrib.auth.models import User
-from django.core.management.base import CommandError
-
 from fleet import clock
-from fleet.management.record_command import RecordCommand
+from fleet.management.record_command import RecordCommand, manager_who_signs
 from inspections.forecast.recording import keep_monthly
 from inspections.forecast.replay import keep_replay
 
@@ -23,9 +20,7 @@ class Command(RecordCommand):
         parser.add_argument("--as", dest="username", required=True, help="who signs what is kept")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        signer = User.objects.filter(username=options["username"], is_active=True).first()
-        if signer is None:
-            raise CommandError(f"--as: nobody here signs in as “{options['username']}”.")
+        signer = manager_who_signs(options["username"])
         kept = keep_monthly(by=signer)
         if kept:
             self.stdout.write(f"{len(kept)} forecast{'' if len(kept) == 1 else 's'} kept.")

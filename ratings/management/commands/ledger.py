@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from django.contrib.auth.models import User
 from django.core.management.base import CommandError
 
 from fleet.journal.sequence import give_places
-from fleet.management.record_command import RecordCommand
+from fleet.management.record_command import RecordCommand, manager_who_signs
 from ratings.ledger.posting import post_stale_rates
 from ratings.models import JobAnswer, LedgerEntry
 from ratings.record.faults import Scope
@@ -203,12 +202,7 @@ class Command(RecordCommand):
         self.stdout.write(f"{answers} answers given to jobs hold: every hash and every verdict.")
 
     def _refresh(self, username: str | None) -> None:
-        signer = User.objects.filter(username=username).first()
-        if signer is None:
-            raise CommandError(
-                f"--as is {username!r}: give the username of the person who answers for it."
-            )
-        posted = post_stale_rates(signer)
+        posted = post_stale_rates(manager_who_signs(username))
         if not posted:
             self.stdout.write("Nothing to post: no figure is other than the ledger has it.")
             return

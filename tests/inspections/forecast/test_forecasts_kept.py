@@ -274,7 +274,7 @@ def test_the_command_keeps_and_makes_again(capsys: pytest.CaptureFixture[str]) -
         call_command("forecasts", "--as", unit.manager.username)
     assert "1 forecast kept" in capsys.readouterr().out
     assert ForecastReplay.objects.count() == 1
-    with pytest.raises(CommandError, match="nobody here signs in as “nemo”"):
+    with pytest.raises(CommandError, match="--as is 'nemo': give the username of an eq"):
         call_command("forecasts", "--as", "nemo")
 
 
