@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from dataclasses import field as filled
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -497,10 +497,23 @@ class PastDayField(DayField):
             )
 
 
+class FormIdField(forms.UUIDField):
+    """What marks one form drawn by a page, so that sending it twice records it once."""
+
+    widget = forms.HiddenInput
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        "required": "It is missing: open the page again and send it from there.",
+        "invalid": "It is not as the page gave it: open the page again and send it from there.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"label": "form id", **kwargs})
+
+
 class SubmissionForm(MeasuredForm):
     """A form that carries an id of its own, so that sending it twice records it once."""
 
-    submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
+    submission_id = FormIdField()
 
     def __init__(self, *args: Any, initial: dict[str, Any] | None = None, **kwargs: Any) -> None:
         given = {"submission_id": uuid.uuid4(), **(initial or {})}

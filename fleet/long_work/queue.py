@@ -69,6 +69,9 @@ def start(work: Callable[[], object]) -> None:
     def run() -> None:
         try:
             work()
+        except Error as trouble:
+            # It still waits: whoever asks how far it is has it begun again.
+            logger.warning("no long work was taken up, the records did not answer: %s", trouble)
         finally:
             connection.close()
 

@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from fleet.fields import (
+    FormIdField,
     MeasuredModelForm,
     MomentField,
     PastDayField,
@@ -28,7 +29,7 @@ class MachineForm(MeasuredModelForm):
 
     retired_on = PastDayField(label="Out of use since", required=False)
     seen = forms.CharField(widget=forms.HiddenInput, label="what was on record", required=False)
-    submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
+    submission_id = FormIdField()
     reason = reason_field("Why it is changed")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -6,7 +6,14 @@ from typing import Any
 from django import forms
 from django.db.models import Model, Q
 
-from fleet.fields import MeasuredField, MeasuredModelForm, NumberField, PastDayField, SubmissionForm
+from fleet.fields import (
+    FormIdField,
+    MeasuredField,
+    MeasuredModelForm,
+    NumberField,
+    PastDayField,
+    SubmissionForm,
+)
 from fleet.models import Yard
 from fleet.quantities import plain_number
 from fleet.setup.recording import entered_by
@@ -30,7 +37,7 @@ def reason_field(label: str, help_text: str = READ_AGAIN) -> forms.CharField:
 class ThingForm(MeasuredModelForm):
     """What is on record of something the yard owns; a change of it is for a reason."""
 
-    submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
+    submission_id = FormIdField()
     seen = forms.CharField(widget=forms.HiddenInput, label="what was on record", required=False)
     reason = reason_field("Why it is changed")
 

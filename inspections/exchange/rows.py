@@ -115,10 +115,12 @@ def _own(row: Row, owners: dict[tuple[str, str], Row], table: Table) -> None:
 
 
 def _give(row: Row, owners: dict[tuple[str, str], Row], table: Table, rows: list[Row]) -> None:
-    name = str(row.values.get(table.columns[0].name))
+    column = table.columns[0].name
+    name = str(row.values.get(column))
     owner = owners.get((table.belongs_to, name))
     if owner is None:
-        row.faults.append(f"“{name[:24]}” is not in table {table.belongs_to}: name one that is")
+        words = f"{column} “{name[:24]}” is not in table {table.belongs_to}: name one that is"
+        row.faults.append(words)
         rows.append(row)
         return
     owner.parts.append(row)

@@ -178,7 +178,8 @@ def receive_pull(sent: SentPull, by: User, system: str) -> RecordedPullDone:
     """
     made = Commitment.objects.filter(pk=sent.commitment_id).first()
     if made is None:
-        raise BadPayload({"": ["This commitment is not on record: look at the job again."]})
+        words = "This commitment is not on record: look at the job again."
+        raise BadPayload({"commitment": [words]})
     pulled_at, clock_words = sent.pulled_at, ""
     if not sent.pulled_by_hand:
         pulled_at, clock_words = put_right(sent.pulled_at, sent.sent_at, clock.now())

@@ -131,7 +131,7 @@ def test_a_housing_entered_gets_a_position_for_every_pad(manager_client: Client)
         ("yard", "", "required"),
         ("yard", "999999", "not one of the available choices"),
         ("bumper", "x" * 1000, "120 at the most"),
-        ("submission_id", "x", "valid UUID"),
+        ("submission_id", "x", "not as the page gave it"),
     ],
 )
 def test_a_housing_that_cannot_be_is_refused_beside_the_field(

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from ratings.bench.views import REWRITES
 from ratings.jobs.forms import REDRAWS
-from tests.fuzz.held import Held, marks, says_why
+from tests.fuzz.held import Held, marks, names_a_field, says_why
 from tests.fuzz.values import values
 
 Text = str | bytes
@@ -379,6 +379,9 @@ def hold(held: Held, form: Sendable, sent: list[Pair]) -> None:
             return
         if form.name not in SHOWN and not says_why(answer, form.before):
             raise case.fault(f"answered {answer.status_code} and says not why")
+        if form.name not in SHOWN and not names_a_field(answer, form.before):
+            told = sorted(marks(answer.text) - form.before) if is_page else answer.text[:300]
+            raise case.fault(f"answered {answer.status_code} and names no field: {told}")
 
 
 # Pages that show what was made, this once, in the answer to the form.

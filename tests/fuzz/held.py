@@ -1,4 +1,8 @@
-"""What must hold of every answer: no server error, nothing half-saved, a refusal that says why."""
+"""What must hold of every answer: no server error, nothing half-saved, a refusal that says why.
+
+A refusal of what was sent names the field, by a mark at it, by its label or by its column; what
+concerns none is told below, each with why.
+"""
 
 from __future__ import annotations
 
@@ -179,11 +183,7 @@ _MAIN = re.compile(r"<main\b.*?</main>", re.DOTALL)
 
 def marks(page: str) -> set[str]:
     """The words of every error that a page marks."""
-    found = (
-        re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", each))).strip()
-        for _, each in _MARKS.findall(page)
-    )
-    return {words for words in found if words}
+    return {words for _, each in _MARKS.findall(page) if (words := plain(each))}
 
 
 def says_why(answer: Any, before: set[str]) -> bool:
@@ -199,6 +199,77 @@ def says_why(answer: Any, before: set[str]) -> bool:
         words = re.sub(r"<[^>]+>|\s+", " ", main[0] if main else "")
         return len(words.strip()) > 20
     return bool(marks(page) - before)
+
+
+# Refused for another cause than what a field holds: who asks, for what, by which method, how much.
+ABOUT_NO_FIELD = {401, 403, 404, 405, 409, 413, 415, 429, 503}
+# Words that name no one field, and why.
+OF_THE_WHOLE = {
+    "The form is broken off": "where a form breaks off, no field can be told from another",
+    "Too many fields": "none of them is the one too many",
+    "What came is not whole": "no field of it can be read",
+    "This is not an inspection": "what came is one value, without fields",
+    "This is not a pull": "what came is one value, without fields",
+    "No position was given a pad": "any of the positions would do",
+    "No meter was read": "any of the meters would do",
+    "Nothing differs from": "any of the fields would do",
+    "Somebody has changed the record of": "whatever they changed must be read first",
+    " is in use already": "what is asked for is so already",
+    " is out of use already": "what is asked for is so already",
+    " is not locked out": "what is asked for is so already",
+    " are in use there": "other machines stand in the way",
+    " hangs on ": "another machine stands in the way",
+    "Nothing is chosen": "any of the units and lots would do",
+    "That is no paper": "the page takes a file and nothing else",
+    "No file came": "the page takes a file and nothing else",
+    "This is no proposal of this site": "what the page sealed was changed on its way",
+    "Passkeys work over HTTPS alone": "it is the address of the site that won’t do",
+}
+_MARKED_AT = re.compile(r'<div id="[^"]+_error">\s*<p|<div class="errors"(?:(?!</div>).)*href="#')
+_LABELS = re.compile(r"<(label|legend|th|dt|h[23])\b[^>]*>(.*?)</\1>", re.DOTALL)
+# Of fields that a page hides, as its list of errors calls them.
+_HIDDEN = ("form id", "what was on record", "ledger entry", "which piles")
+
+
+def names_a_field(answer: Any, before: set[str]) -> bool:
+    """Whether a refusal names the field that won't do, or is known to concern none."""
+    if answer.status_code in ABOUT_NO_FIELD:
+        return True
+    if "json" in answer.get("Content-Type", ""):
+        return _named_in_json(answer)
+    page = answer.content.decode(errors="replace") if not answer.streaming else answer.kept.decode()
+    if _MARKED_AT.search(re.sub(r"\s+", " ", page)):
+        return True
+    labels = {
+        plain(each).partition(",")[0].removesuffix("(optional)").strip().lower()
+        for _, each in _LABELS.findall(page)
+    }
+    known = [re.escape(each) for each in (*labels, *_HIDDEN) if len(each) > 2]
+    return any(
+        re.search(rf"\b({'|'.join(known)})\b", each.lower()) or of_the_whole(each)
+        for each in marks(page) - before
+    )
+
+
+def of_the_whole(words: str) -> bool:
+    """Whether words refuse what was sent for a cause that is known to name no one field."""
+    return any(each in words for each in OF_THE_WHOLE)
+
+
+def _named_in_json(answer: Any) -> bool:
+    told = json.loads(answer.content)
+    errors = told.get("errors") or []
+    if isinstance(errors, dict):
+        return any(errors) or of_the_whole(str(errors))
+    # A body that is missing, or can't be read, has no field yet.
+    no_body = answer.status_code == 400 and all(each["given"] is None for each in errors)
+    is_named = any(each["field"] for each in errors)
+    return is_named or no_body or of_the_whole(told.get("detail", ""))
+
+
+def plain(markup: str) -> str:
+    """The words of markup."""
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", markup))).strip()
 
 
 def _says_in_json(answer: Any) -> bool:

@@ -19,10 +19,10 @@ from openpyxl import Workbook
 from fleet.cells import guarded, written
 from inspections.archive.making import Options, make_archive
 from inspections.exchange.outgoing import register_rows
-from inspections.exchange.tables import TABLES
+from inspections.exchange.tables import BY_NAME, TABLES
 from tests.builders import Unit, picture, rated_unit
 from tests.fuzz.forms import File, Pair, filled, post, read_page, shown
-from tests.fuzz.held import Case, Held, marks, says_why
+from tests.fuzz.held import Case, Held, marks, plain, says_why
 from tests.fuzz.values import ANY, DAYS, NUMBERS, TEXTS
 
 Rows = list[list[str]]
@@ -236,6 +236,7 @@ def _register_sent(case: Case, client: Client, file: File, data: st.DataObject) 
     case.nothing_changed(may_wait=True)
     if answer.status_code in {302, 303}:
         return
+    _columns_named(case, answer)
     found, _ = read_page(path, answer)
     takes = [value for form in found for name, value in form.buttons if name == "take"]
     takes += [f.value for form in found for f in form.fields if f.name == "take"]
@@ -247,6 +248,23 @@ def _register_sent(case: Case, client: Client, file: File, data: st.DataObject) 
     taken = case.ask(lambda: post(client, path, [("take", takes[0])]))
     if taken.status_code not in {302, 303}:
         case.nothing_changed(may_wait=True)
+
+
+_ROW = re.compile(
+    r'<tr>\s*<td data-label="Table">\s*<span>(\w+).*?data-label="Fate">(.*?)</td>'
+    r'\s*<td data-label="Why">(.*?)</td>',
+    re.DOTALL,
+)
+
+
+def _columns_named(case: Case, answer: Any) -> None:
+    """Raise Fault where a row is refused by words that name no column of its table."""
+    for table, fate, why in _ROW.findall(answer.text):
+        if "refused" not in fate:
+            continue
+        names = "|".join(each.name.replace("_", "[_ ]") for each in BY_NAME[table].columns)
+        if not re.search(rf"\b({names})\b", plain(why), re.IGNORECASE):
+            raise case.fault(f"a row of {table} is refused and no column named: {plain(why)}")
 
 
 def _sheet_sent(case: Case, client: Client, file: File, data: st.DataObject) -> None:

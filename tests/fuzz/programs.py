@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from inspections.api.site import api
 from tests.builders import picture, rated_unit
 from tests.fuzz.forms import Text, _bytes
-from tests.fuzz.held import Held, says_why
+from tests.fuzz.held import Held, names_a_field, says_why
 from tests.fuzz.values import json_values, values
 from tests.inspections.api import test_writing as sent
 from tests.inspections.api.asking import token_of
@@ -238,6 +238,12 @@ def hold(held: Held, operation: Operation, request: dict[str, Any]) -> None:
             and not says_why(answer, set())
         ):
             raise case.fault(f"answered {answer.status_code} and says not why")
+        if (
+            answer.status_code >= 400
+            and request["method"] != "head"
+            and not names_a_field(answer, set())
+        ):
+            raise case.fault(f"names no field: {answer.text[:300]}")
 
 
 PHOTO = picture

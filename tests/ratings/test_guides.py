@@ -248,7 +248,7 @@ def test_neither_is_chosen_until_somebody_chooses(manager_client: Client) -> Non
         ("reason", "x" * 201, "has 201 characters: 200 at the most"),
         ("occurred_at", "2999-01-01T00:00", "in the future"),
         ("occurred_at", "soon", "not a date and time"),
-        ("submission_id", "none", "valid UUID"),
+        ("submission_id", "none", "not as the page gave it"),
     ],
 )
 def test_what_cannot_be_is_answered_on_the_form_and_nothing_is_kept(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import threading
 from collections.abc import Callable
 from datetime import timedelta
 from io import StringIO
@@ -21,6 +22,8 @@ from fleet.models import LongWork, LongWorker
 
 pytestmark = pytest.mark.django_db
 ELSEWHERE = "another-machine:12:345"
+# Most tests begin nothing beside themselves.
+THREAD = queue.start
 
 
 class Telling:
@@ -250,3 +253,19 @@ def test_the_site_leaves_to_the_workers_what_does_not_come_first(
     assert telling.done == [{"of": 2}]
     work.refresh_from_db()
     assert not work.is_over
+
+
+def test_a_thread_that_the_records_do_not_answer_says_so_and_leaves_the_work_waiting(
+    work: LongWork, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def locked(first_alone: bool) -> None:
+        raise DatabaseError("database is locked")
+
+    monkeypatch.setattr(queue, "_taken_up", locked)
+    THREAD(queue.do_all_there_is)
+    for thread in threading.enumerate():
+        if thread.name == "long work":
+            thread.join()
+    assert "no long work was taken up, the records did not answer" in caplog.text
+    work.refresh_from_db()
+    assert not work.worker

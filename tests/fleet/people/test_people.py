@@ -146,7 +146,7 @@ def test_the_password_given_cannot_be_kept_as_one_s_own(manager_client: Client) 
         ("yard", "999999", "not one of the available choices"),
         ("way", "", "required"),
         ("password", GOOD, "leave this blank"),
-        ("submission_id", "x", "valid UUID"),
+        ("submission_id", "x", "not as the page gave it"),
     ],
 )
 def test_a_person_who_cannot_be_is_refused_beside_the_field(

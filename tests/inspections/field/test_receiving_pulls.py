@@ -132,7 +132,7 @@ def test_a_doubt_comes_back_to_the_phone_at_its_field(made: Commitment) -> None:
         ({"pulled_at": "yesterday"}, "pulled_at"),
         ({"id": "7"}, "id"),
         ({"photos": "many"}, "photos"),
-        ({"commitment": 999_999}, ""),
+        ({"commitment": 999_999}, "commitment"),
     ],
 )
 def test_bad_input_is_named_by_field_and_nothing_is_kept(

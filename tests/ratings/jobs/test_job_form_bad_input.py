@@ -107,7 +107,7 @@ def refused(client: Client, fields: Fields) -> Any:
         ({"parts_of_line": "0"}, "parts_of_line", "won’t do: give 1 or more, up to 40"),
         ({"frost_days": "366"}, "frost_days", "won’t do"),
         ({"vibration_limit_in_s": "0"}, "vibration_limit_in_s", "won’t do"),
-        ({"submission_id": "x"}, "", "Enter a valid UUID"),
+        ({"submission_id": "x"}, "", "It is not as the page gave it"),
     ],
 )
 def test_a_job_that_cannot_be_is_answered_at_its_field(
