@@ -66,6 +66,8 @@ def take_and_keep(
 
     place_of: where a row stood, in words.
     """
+    # Sent twice at once, the second waits, and finds all of it on record.
+    User.objects.select_for_update(no_key=True).get(pk=by.pk)
     trial = take_register(rows, by)
     if trial.news:
         TakenImport.objects.create(

@@ -6,15 +6,13 @@ between the two looks is so in test_yards_bound_to.py.
 
 from __future__ import annotations
 
-import time
 import uuid
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import connection, connections, transaction
+from django.db import connection
 from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack, fit_clamp
@@ -23,6 +21,7 @@ from fleet.outages import take_out_of_service
 from fleet.people.yards import BoundElsewhere
 from inspections.models import Finding, FindingClosing, Inspection
 from inspections.service.recording import close_finding
+from tests.at_once import Act, held_up_by
 from tests.builders import Unit, count, rated_unit
 from tests.factories import ClampFactory, PowerPackFactory, YardFactory
 from tests.fleet.people.bound import bound_to
@@ -32,8 +31,6 @@ pytestmark = [
     pytest.mark.django_db(transaction=True),
     pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite has one writer at a time"),
 ]
-Act = Callable[[], Any]
-PATIENCE_SECONDS = 15.0
 
 
 def while_it_is_moved(thing: Any, yard: Yard, act: Act) -> Any:
@@ -41,35 +38,8 @@ def while_it_is_moved(thing: Any, yard: Yard, act: Act) -> Any:
 
     The act has looked where it stands before it waits, and the move is kept only then.
     """
-
-    def run() -> Any:
-        try:
-            return act()
-        except Exception as trouble:
-            return trouble
-        finally:
-            connections.close_all()
-
-    with ThreadPoolExecutor(1) as pool:
-        with transaction.atomic():
-            type(thing)._default_manager.filter(pk=thing.pk).update(yard=yard)
-            outcome = pool.submit(run)
-            until = time.monotonic() + PATIENCE_SECONDS
-            while not _somebody_waits_for_us():
-                assert not outcome.done(), f"it waited for no lock: {outcome.result()}"
-                assert time.monotonic() < until, "it neither waits for a lock nor ends"
-                time.sleep(0.01)
-        return outcome.result(timeout=PATIENCE_SECONDS)
-
-
-def _somebody_waits_for_us() -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT EXISTS (SELECT FROM pg_locks WHERE NOT granted "
-            "AND pg_backend_pid() = ANY (pg_blocking_pids(pid)))"
-        )
-        (waits,) = cursor.fetchone()
-    return bool(waits)
+    rows = type(thing)._default_manager.filter(pk=thing.pk)
+    return held_up_by(lambda: rows.update(yard=yard), act)
 
 
 @pytest.fixture
