@@ -28,6 +28,7 @@ from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from fleet.questions import Question, among
 from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad, SecondLook
+from inspections.models.inspection import IS_CORRECTION
 from ratings.models import LedgerEntry
 
 logger = logging.getLogger(__name__)
@@ -485,14 +486,13 @@ def _telling(housing: Any) -> QuerySet[Any, int]:
     unsound = PadCount.objects.filter(inspection__housing=housing).exclude(
         condition=Condition.SOUND
     )
-    corrections = Q(corrects__isnull=False) | Q(corrects_replacement__isnull=False)
     corrected = Inspection.objects.filter(corrects__housing=housing)
     looked_at = SecondLook.objects.filter(inspection__housing=housing)
     return (
         unsound.order_by()
         .values_list("inspection", flat=True)
         .union(
-            mine.filter(corrections).order_by().values_list("pk", flat=True),
+            mine.filter(IS_CORRECTION).order_by().values_list("pk", flat=True),
             corrected.order_by().values_list("corrects", flat=True),
             looked_at.order_by().values_list("inspection", flat=True),
         )
@@ -512,7 +512,8 @@ def _deciding(housing: Any, telling: Sequence[Any]) -> QuerySet[Inspection]:
     kept = is_telling
     for newest in (plain, plain.filter(is_before_second_looks=True)):
         kept |= Q(pk__in=newest.values("pk")[:NEWEST_PLAIN])
-    return _told(Inspection.objects.filter(kept, housing=housing))
+    # All of this housing: asked by their keys alone, the rest of its life is not read.
+    return _told(Inspection.objects.filter(kept))
 
 
 _TELLING = Question(_telling)

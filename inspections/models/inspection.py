@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 LONGEST_TRAVEL_REASON = 200
 LONGEST_REASON = 200
 LONGEST_NOTE = 2000
+# Asked in these very words, those of a housing are found by their index.
+IS_CORRECTION = Q(corrects__isnull=False) | Q(corrects_replacement__isnull=False)
 
 
 class Inspection(Recorded):
@@ -110,6 +112,9 @@ class Inspection(Recorded):
                 name="inspection_newest_that_heals",
                 fields=["housing", "seen_at", "recorded_at"],
                 condition=Q(is_before_second_looks=True),
+            ),
+            models.Index(
+                name="inspection_corrections", fields=["housing"], condition=IS_CORRECTION
             ),
         ]
         constraints = [

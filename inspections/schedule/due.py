@@ -11,7 +11,18 @@ from datetime import date, datetime, timedelta
 from math import inf
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Value, When
+from django.db.models import (
+    Case,
+    Exists,
+    IntegerField,
+    Max,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
@@ -656,13 +667,19 @@ def _last_seen(
         .annotate(last=Max("seen_at"))
         .values_list("name", "last", *columns)
     )
-    # Whatever its kind, an inspection that counted the pads is a count of them.
+    # Whatever its kind, an inspection that counted the pads is a count of them. The newest of each
+    # housing is asked by its index: however long a life it had, no more of it is read.
+    counts = standing.filter(
+        Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), housing=OuterRef("pk")
+    )
+    housings = SuppressorHousing.objects.all()
+    if keys is not None:
+        housings = housings.filter(pk__in=keys.get(MachineSort.HOUSING, ()))
     counted = (
-        standing.filter(which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
-        .order_by()
-        .values("housing_id")
-        .annotate(last=Max("seen_at"))
-        .values_list("housing_id", "last")
+        housings.order_by()
+        .annotate(last=Subquery(counts.order_by("-seen_at").values("seen_at")[:1]))
+        .exclude(last=None)
+        .values_list("pk", "last")
     )
     seen: dict[Key, list[tuple[str, date]]] = {}
     days: dict[datetime, date] = {}
@@ -679,7 +696,7 @@ def _last_seen(
         for sort, pk in zip(MachineSort, machines, strict=True):
             if pk is not None and sort in looked_at:
                 seen.setdefault(Key(sort, pk), []).append((kind, day_of(seen_at)))
-    for pk, seen_at in counted.exclude(housing=None):
+    for pk, seen_at in counted:
         count = (str(InspectionKind.PAD_COUNT), day_of(seen_at))
         seen.setdefault(Key(MachineSort.HOUSING, pk), []).append(count)
     return seen
