@@ -1,11 +1,10 @@
 """A job's answer, beside the sums it takes and nothing else.
 
-Of its time, the formulas that the other calls too take 55 in 100; finding the candidates 18, where
-it was 32: what is judged is read as columns, and records are made of the 25 shown alone. Most of
-that is the other's query too, with when each was last seen, and a third holding each unit to what
-a unit may be. The rest, 27 in 100, makes of each check what it asks, gives and comes to, and holds
-a unit to the conditions beside; range and resistances at which a verdict changes are worked out of
-those shown. The other is given what the formulas take, judges nothing, and makes no record.
+By one profile, the formulas that the other calls too take 62 in 100 of its time; finding the
+candidates, and making records of the 25 shown alone, 19, most of it the other's query too; and 19
+making of each check what it asks, gives and comes to, and holding a unit to the conditions beside.
+Range and resistances at which a verdict changes are worked out of those shown. The other is given
+what the formulas take, judges nothing, and makes no record.
 """
 
 from __future__ import annotations
