@@ -11,6 +11,7 @@ from django.db import connection
 
 from fleet.models import Yard
 from inspections.exchange import long_register
+from inspections.exchange.incoming import Trial
 from inspections.exchange.reading import read_file
 from inspections.models import TakenImport
 from tests.at_once import held_up_by
@@ -24,11 +25,11 @@ pytestmark = [
 def test_the_second_finds_all_of_it_on_record_and_refuses_no_row(manager: User) -> None:
     lines = read_file("yards.csv", b"name\r\nNorth Pier\r\nGravel Bank\r\n")
 
-    def take() -> long_register.Trial:
+    def take() -> Trial:
         return long_register.take(lines, manager)
 
     second = held_up_by(take, take)
-    assert isinstance(second, long_register.Trial), second
+    assert isinstance(second, Trial), second
     assert (second.news, second.refused) == (0, [])
     assert Yard.objects.filter(name__in=["North Pier", "Gravel Bank"]).count() == 2
     assert TakenImport.objects.count() == 1
