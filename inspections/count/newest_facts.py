@@ -486,14 +486,16 @@ def _telling(housing: Any) -> QuerySet[Any, int]:
     unsound = PadCount.objects.filter(inspection__housing=housing).exclude(
         condition=Condition.SOUND
     )
-    corrected = Inspection.objects.filter(corrects__housing=housing)
+    corrections = mine.filter(IS_CORRECTION)
     looked_at = SecondLook.objects.filter(inspection__housing=housing)
     return (
         unsound.order_by()
         .values_list("inspection", flat=True)
         .union(
-            mine.filter(IS_CORRECTION).order_by().values_list("pk", flat=True),
-            corrected.order_by().values_list("corrects", flat=True),
+            corrections.order_by().values_list("pk", flat=True),
+            corrections.filter(corrects__housing=housing)
+            .order_by()
+            .values_list("corrects", flat=True),
             looked_at.order_by().values_list("inspection", flat=True),
         )
     )
@@ -503,9 +505,8 @@ def _deciding(housing: Any, telling: Sequence[Any]) -> QuerySet[Inspection]:
     """Those that are not plain, the newest that are, and of these the newest that heal."""
     is_telling = among("pk", telling)
     plain = (
-        Inspection.objects.filter(
-            Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), housing=housing
-        )
+        Inspection.objects.standing()
+        .filter(Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), housing=housing)
         .exclude(is_telling)
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
