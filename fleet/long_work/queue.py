@@ -70,6 +70,8 @@ def start(work: Callable[[], object]) -> None:
         try:
             work()
         except Error as trouble:
+            if matter_with(trouble) not in PASSING:
+                raise
             # It still waits: whoever asks how far it is has it begun again.
             logger.warning("no long work was taken up, the records did not answer: %s", trouble)
         finally:

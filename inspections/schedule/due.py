@@ -678,7 +678,6 @@ def _last_seen(
     counted = (
         housings.order_by()
         .annotate(last=Subquery(counts.order_by("-seen_at").values("seen_at")[:1]))
-        .exclude(last=None)
         .values_list("pk", "last")
     )
     seen: dict[Key, list[tuple[str, date]]] = {}
@@ -697,6 +696,8 @@ def _last_seen(
             if pk is not None and sort in looked_at:
                 seen.setdefault(Key(sort, pk), []).append((kind, day_of(seen_at)))
     for pk, seen_at in counted:
+        if seen_at is None:
+            continue
         count = (str(InspectionKind.PAD_COUNT), day_of(seen_at))
         seen.setdefault(Key(MachineSort.HOUSING, pk), []).append(count)
     return seen
