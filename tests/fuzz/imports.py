@@ -250,21 +250,19 @@ def _register_sent(case: Case, client: Client, file: File, data: st.DataObject) 
         case.nothing_changed(may_wait=True)
 
 
-_ROW = re.compile(
-    r'<tr>\s*<td data-label="Table">\s*<span>(\w+).*?data-label="Fate">(.*?)</td>'
-    r'\s*<td data-label="Why">(.*?)</td>',
-    re.DOTALL,
-)
+_CELL = re.compile(r'<td data-label="(\w+)">(.*?)</td>', re.DOTALL)
 
 
 def _columns_named(case: Case, answer: Any) -> None:
     """Raise Fault where a row is refused by words that name no column of its table."""
-    for table, fate, why in _ROW.findall(answer.text):
-        if "refused" not in fate:
+    for row in answer.text.split("<tr>"):
+        told = {label: plain(cell) for label, cell in _CELL.findall(row)}
+        if told.get("Fate") != "refused":
             continue
-        names = "|".join(each.name.replace("_", "[_ ]") for each in BY_NAME[table].columns)
-        if not re.search(rf"\b({names})\b", plain(why), re.IGNORECASE):
-            raise case.fault(f"a row of {table} is refused and no column named: {plain(why)}")
+        columns = BY_NAME[told["Table"].split()[0]].columns
+        names = "|".join(each.name.replace("_", "[_ ]") for each in columns)
+        if not re.search(rf"\b({names})\b", told.get("Why", ""), re.IGNORECASE):
+            raise case.fault(f"a row is refused and no column of it named: {told}")
 
 
 def _sheet_sent(case: Case, client: Client, file: File, data: st.DataObject) -> None:
