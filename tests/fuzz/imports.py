@@ -108,7 +108,9 @@ def _tables(draw: st.DrawFn, tables: dict[str, Rows]) -> dict[str, Rows]:
         elif act == "row":
             rows.append(list(row))
         elif act == "header":
-            rows[0][place % len(rows[0])] = draw(CELLS)
+            # One cut short may have none left.
+            header = rows[0] or row
+            header[place % len(header)] = draw(CELLS)
         elif act == "short":
             del row[place:]
         else:
@@ -259,10 +261,16 @@ def _columns_named(case: Case, answer: Any) -> None:
         told = {label: plain(cell) for label, cell in _CELL.findall(row)}
         if told.get("Fate") != "refused":
             continue
-        columns = BY_NAME[told["Table"].split()[0]].columns
-        names = "|".join(each.name.replace("_", "[_ ]") for each in columns)
-        if not re.search(rf"\b({names})\b", told.get("Why", ""), re.IGNORECASE):
+        if not names_a_column(told["Table"].split()[0], told.get("Why", "")):
             raise case.fault(f"a row is refused and no column of it named: {told}")
+
+
+def names_a_column(table: str, why: str) -> bool:
+    """Whether words refuse a row by a column: of its table, or of a line they name below it."""
+    below = [name for name in re.findall(r"\b(\w+) line \d", why) if name in BY_NAME]
+    columns = [column.name for name in (table, *below) for column in BY_NAME[name].columns]
+    names = "|".join(name.replace("_", "[_ ]") for name in columns)
+    return bool(re.search(rf"\b({names})\b", why, re.IGNORECASE))
 
 
 def _sheet_sent(case: Case, client: Client, file: File, data: st.DataObject) -> None:

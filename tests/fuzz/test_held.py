@@ -6,6 +6,7 @@ import pytest
 from django.http import HttpResponse, JsonResponse
 
 from tests.fuzz.held import names_a_field
+from tests.fuzz.imports import names_a_column
 
 UNNAMED = '<main><label for="id_day">Day</label><div class="errors">That won’t do.</div></main>'
 
@@ -50,3 +51,17 @@ def test_a_program_is_told_the_field_wherever_one_is_wrong(
     told: dict[str, object], status: int, is_named: bool
 ) -> None:
     assert names_a_field(JsonResponse(told, status=status), set()) == is_named
+
+
+@pytest.mark.parametrize(
+    ("why", "is_named"),
+    [
+        ("calibrated_on is blank: give a day", True),
+        ("certificate_points line 2, applied_psi is blank: give pressure applied, psi", True),
+        ("applied_psi is blank: give pressure applied, psi", False),
+        ("certificate_points line 2, it won’t do", False),
+        ("nowhere line 2, applied_psi is blank", False),
+    ],
+)
+def test_a_row_names_a_column_of_its_table_or_of_a_line_below_it(why: str, is_named: bool) -> None:
+    assert names_a_column("certificates", why) == is_named
