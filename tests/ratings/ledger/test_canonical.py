@@ -57,7 +57,17 @@ def test_a_text_is_canonical_just_where_the_library_spells_it_so(spelling: str, 
         ('{"a":1,"a":1}', False),
         ('{"a":0.00001}', True),
         ('{"a":1e-05}', False),
+        ('{"a":1e21}', False),
+        ('{"a":[-1.5e21]}', False),
+        ('{"a":1e+21}', True),
+        ('{"a":1e-7}', True),
+        ('{"a":1E21}', False),
         ('{"a":"1e-05, 2.0"}', True),
+        ('{"a":"4e7"}', True),
+        ('{"a":"\x7f/"}', True),
+        ('{"a":"\\/"}', False),
+        ('{"a":"\\u001F"}', False),
+        ('{"a":"\\u001f"}', True),
         ('{"a":"\\u00e9"}', False),
         ('{"a":"é"}', True),
         ('{"\U0001f600":1,"\ufb33":2}', True),
@@ -96,5 +106,10 @@ def test_a_whole_number_that_no_double_holds_has_no_spelling(text: str) -> None:
 
 
 def test_what_is_no_number_in_json_has_no_spelling() -> None:
-    with pytest.raises(ValueError, match="not JSON compliant"):
+    with pytest.raises(ValueError, match="nan is not representable"):
         is_canonical('{"a":NaN}', {"a": float("nan")})
+
+
+def test_half_a_letter_has_no_spelling() -> None:
+    with pytest.raises(ValueError, match="non-UTF-8 codepoints"):
+        is_canonical('{"a":"\\ud800"}', {"a": "\ud800"})
