@@ -2,13 +2,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
+import orjson
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.ledger.canonical import canonical_text, is_canonical, is_same
+from fleet.journal.spelling import document_of
+from ratings.ledger.canonical import canonical_text, is_canonical, is_same, time_text
 
 SAFE = 2**53 - 1
 SCALARS = (
@@ -21,7 +24,7 @@ SCALARS = (
     )
     # Whole, and near where a spelling changes from plain digits to an exponent.
     | st.integers(-(10**6), 10**6).map(float)
-    | st.sampled_from([1e-7, 9.9e-5, 1e-4, 1e15, 1e21, 1e22, -0.0])
+    | st.sampled_from([1e-7, 1e-6, -1.5e-6, 9.9e-5, 1e-4, 1e15, 1e21, 1e22, -0.0])
     | st.text()
 )
 VALUES = st.recursive(
@@ -34,6 +37,7 @@ SPELLINGS: dict[str, Callable[[Any], str]] = {
     "Python's shortest": lambda value: json.dumps(
         value, sort_keys=True, separators=(",", ":"), ensure_ascii=False
     ),
+    "the fast encoder's": lambda value: orjson.dumps(value, option=orjson.OPT_SORT_KEYS).decode(),
     "unsorted": lambda value: json.dumps(value, separators=(",", ":")),
     "with spaces": json.dumps,
 }
@@ -57,6 +61,10 @@ def test_a_text_is_canonical_just_where_the_library_spells_it_so(spelling: str, 
         ('{"a":1,"a":1}', False),
         ('{"a":0.00001}', True),
         ('{"a":1e-05}', False),
+        ('{"a":1e-6}', False),
+        ('{"a":0.000001}', True),
+        ('{"a":[0,1.5e-6]}', False),
+        ('{"a":-1.5e+16}', False),
         ('{"a":1e21}', False),
         ('{"a":[-1.5e21]}', False),
         ('{"a":1e+21}', True),
@@ -113,3 +121,9 @@ def test_what_is_no_number_in_json_has_no_spelling() -> None:
 def test_half_a_letter_has_no_spelling() -> None:
     with pytest.raises(ValueError, match="non-UTF-8 codepoints"):
         is_canonical('{"a":"\\ud800"}', {"a": "\ud800"})
+
+
+@given(at=st.datetimes(datetime(1950, 1, 1), datetime(2100, 1, 1), timezones=st.timezones()))
+def test_a_moment_is_spelled_as_the_journal_spells_it(at: datetime) -> None:
+    leaf = document_of("fleet.yard", "1", "added", None, at, None)
+    assert time_text(at) == json.loads(leaf)["at"]
